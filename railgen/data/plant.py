@@ -1,0 +1,232 @@
+"""The plant: presses with their tool cribs, peening, coating and racks."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field, model_validator
+
+from railgen.data.values import (
+    Count,
+    Flag,
+    Gap,
+    Identifier,
+    Length,
+    Model,
+    Name,
+    NotNegative,
+    Number,
+    Positive,
+    Share,
+    Size,
+    Text,
+    Units,
+)
+
+
+class Axis(Model):
+    """Motion of one axis of a press."""
+
+    speed: Positive = Field(description="mm/s")
+    acceleration: Positive = Field(description="mm/s2")
+
+
+class Clamp(Model):
+    """A clamp that holds the blank at its gauge edge; its station is where it grips, from the blank's leading end."""
+
+    station: Gap
+    width: Size
+
+
+class Press(Model):
+    """A punching press for flat blanks."""
+
+    id: Identifier
+    name: Text
+    units: Units = "mm"
+    force: Positive = Field(description="kN")
+    longest_blank: Size
+    widest_blank: Size
+    thickest_blank: Size
+    reach: Size = Field(description="from the gauge edge to the farthest hit")
+    along: Axis
+    across: Axis
+    hit_time: Positive = Field(description="s a stroke")
+    change_time: Positive = Field(description="s to bring another mounted tool under the ram")
+    load_time: Positive = Field(description="s to load, gauge and unload a blank")
+    reposition_time: Positive = Field(description="s to move the clamps")
+    mounted_tools: Count
+    gauge_edge: Literal["bottom", "top"] = "bottom"
+    gauge_end: Literal["front", "rear"] = "front"
+    clamps: tuple[Clamp, ...] = ()
+    clamp_dead_zone: Gap = 25.0
+    feed_may_return: Flag = True
+    tools: tuple[Tool, ...] = Field(min_length=1)
+
+    @model_validator(mode="after")
+    def _tools_once(self) -> Press:
+        names = [tool.id for tool in self.tools]
+        twice = sorted({name for name in names if names.count(name) > 1})
+        if twice:
+            raise ValueError(f"each tool id may be used once in a crib; used twice: {', '.join(twice)}")
+        return self
+
+
+class DieClearance(Model):
+    """Clearance between punch and die, a share of the thickness, up to a thickness."""
+
+    thickness_to: Size
+    share: Share
+
+
+class Tool(Model):
+    """A punch with its dies in the tool crib, or the marking tool."""
+
+    id: Name
+    shape: Literal["round", "slot", "rectangle", "mark"]
+    diameter: Size | None = Field(None, description="hole diameter, slot width or rectangle width")
+    length: Size | None = None
+    corner_radius: Size | None = None
+    angles: tuple[Number, ...] = Field(default=(), description="angles to the blank's x it can be set to; none: any")
+    die_clearance: tuple[DieClearance, ...] = ()
+    hits_since_regrind: int = Field(0, strict=True, ge=0)
+    regrind_limit: Count = 30_000
+
+    @model_validator(mode="after")
+    def _has_its_sizes(self) -> Tool:
+        if (self.diameter is None) != (self.shape == "mark"):
+            raise ValueError("diameter is for all tools but the marking tool")
+        if (self.length is not None) != (self.shape in ("slot", "rectangle")):
+            raise ValueError(f"length is for slots and rectangles, and they need it; this is a {self.shape}")
+        return self
+
+
+class PeeningBand(Model):
+    """Arc-height window between two thicknesses (mm; the first included, the last not)."""
+
+    thickness_from: Gap
+    thickness_below: Size
+    intensity_least: Positive = Field(description="mm, gauge as named")
+    intensity_most: Positive = Field(description="mm")
+    gauge: Literal["N", "A", "C"]
+    source: Text
+
+
+class Peening(Model):
+    """Shot peening around holes, before coating."""
+
+    bands: tuple[PeeningBand, ...] = Field(min_length=1)
+    shot: Text
+    coverage: Positive = Field(description="per cent asked for")
+    single_pass_coverage: Share
+    ring_width: Size = Field(description="width of the peened ring around each hole, from its edge")
+    travel_speed: Positive = Field(description="mm/s of the nozzle for one pass")
+    highest_temperature_after: Positive = Field(description="degrees C")
+    temperature_source: Text
+
+    def band(self, thickness: float) -> PeeningBand | None:
+        """The window that holds for a thickness in mm; the boundary belongs to the thicker side."""
+        for band in self.bands:
+            if band.thickness_from <= thickness < band.thickness_below:
+                return band
+        return None
+
+
+class Coating(Model):
+    """Cleaning and electrocoat."""
+
+    film_least: Positive = Field(description="micrometres")
+    film_most: Positive
+    solids_density: Positive = Field(description="kg/m3 of the cured film")
+    coulombic_yield: Positive = Field(description="mg of film per coulomb")
+    bake_temperature: Positive = Field(description="degrees C of the metal")
+    bake_minutes: Positive
+    source: Text
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Coating:
+        if self.film_most < self.film_least:
+            raise ValueError("film_most must not be less than film_least")
+        return self
+
+
+class Rack(Model):
+    """How parts hang for cleaning and coating."""
+
+    longest_part: Size
+    highest_mass: Positive = Field(description="kg on one rack")
+    slope: Number = Field(ge=-45, le=45, description="degrees, rear end down positive")
+    open_side: Literal["down", "up", "side"]
+    hook_stations: tuple[Length, ...] = Field(default=(), description="from the part's ends, mm; negative from the rear")
+    tank_length: Size
+    oven_length: Size
+
+
+OPERATIONS = (
+    "blank",
+    "locating",
+    "punch",
+    "drill",
+    "deburr",
+    "form",
+    "straighten",
+    "taper",
+    "stud",
+    "inspect",
+    "peen",
+    "clean",
+    "coat",
+    "nest",
+    "rack",
+)
+"""The operations of the route card in shop order."""
+
+
+class StandardTime(Model):
+    """Standard time of an operation: minutes a part and minutes a unit (hole, stud, metre of seam)."""
+
+    fixed: NotNegative
+    each: NotNegative = 0.0
+
+
+class Finishing(Model):
+    """``finishing.toml``: peening, coating, racks and the order of work."""
+
+    units: Units = "mm"
+    peening: Peening
+    coating: Coating
+    rack: Rack
+    operations: tuple[
+        Literal[
+            "blank", "locating", "punch", "drill", "deburr", "form", "straighten", "taper", "stud",
+            "inspect", "peen", "clean", "coat", "nest", "rack",
+        ],
+        ...,
+    ] = OPERATIONS
+    times: dict[str, StandardTime] = Field(default_factory=dict, description="minutes, by operation")
+    weld_procedure: Text
+    stud_procedure: Text
+
+    @model_validator(mode="after")
+    def _order_of_work(self) -> Finishing:
+        unknown = sorted(set(self.times) - set(OPERATIONS))
+        if unknown:
+            raise ValueError(f"times names unknown operations: {', '.join(unknown)}")
+        order = list(self.operations)
+        if sorted(order) != sorted(OPERATIONS):
+            raise ValueError(f"operations must list each of these once: {', '.join(OPERATIONS)}")
+        peened = order.index("peen")
+        late = [op for op in ("locating", "punch", "drill", "form", "straighten", "taper", "stud") if order.index(op) > peened]
+        if late:
+            raise ValueError(f"after peening nothing may be punched, drilled, formed or welded, but these are: {', '.join(late)}")
+        if not peened < order.index("clean") < order.index("coat"):
+            raise ValueError("the order must be peen, clean, coat: coating comes last and over clean steel")
+        if self.coating.bake_temperature > self.peening.highest_temperature_after:
+            raise ValueError(
+                f"the bake at {self.coating.bake_temperature:g} C is hotter than peened steel may get "
+                f"({self.peening.highest_temperature_after:g} C)"
+            )
+        return self
+
+
+Press.model_rebuild()

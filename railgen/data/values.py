@@ -1,0 +1,76 @@
+"""The kinds of value that data files hold, with their units and bounds.
+
+A file may say ``units = "in"``: every length in it then is inches and becomes millimetres once, here, when it
+is read. Masses (kg), stresses (MPa), forces (kN) and angles (degrees) never change.
+"""
+
+from __future__ import annotations
+
+import datetime
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationInfo
+
+MM_PER_INCH = 25.4
+_KEPT_DECIMALS = 9  # of a millimetre: an inch file and a millimetre file of one order give the same numbers
+
+
+def to_mm(value: float, info: ValidationInfo) -> float:
+    """A length as written, in millimetres: the one place where inches are converted."""
+    if info.context and info.context.get("units") == "in":
+        return round(value * MM_PER_INCH, _KEPT_DECIMALS)
+    return value
+
+
+_FINITE = Field(strict=True, allow_inf_nan=False)
+
+Length = Annotated[float, _FINITE, Field(ge=-100_000, le=100_000), AfterValidator(to_mm)]
+"""A position or an offset, mm or in."""
+Size = Annotated[float, _FINITE, Field(gt=0, le=100_000), AfterValidator(to_mm)]
+"""A length greater than zero, mm or in."""
+Gap = Annotated[float, _FINITE, Field(ge=0, le=100_000), AfterValidator(to_mm)]
+"""A length of zero or more, mm or in."""
+Number = Annotated[float, _FINITE, Field(ge=-1e9, le=1e9)]
+"""A pure number: a coefficient, a factor, an angle."""
+Positive = Annotated[float, _FINITE, Field(gt=0, le=1e9)]
+"""A number above zero that is no length: MPa, kN, kg, s."""
+NotNegative = Annotated[float, _FINITE, Field(ge=0, le=1e9)]
+"""A number of zero or more that is no length."""
+Share = Annotated[float, _FINITE, Field(ge=0, le=1)]
+"""A share from 0 to 1."""
+Angle = Annotated[float, _FINITE, Field(ge=0, lt=180)]
+"""Angle of a long axis, degrees."""
+Count = Annotated[int, Field(strict=True, ge=1, le=100_000)]
+Flag = Annotated[bool, Field(strict=True)]
+Date = Annotated[datetime.date, Field(strict=True)]
+
+Text = Annotated[str, Field(min_length=1, max_length=300, pattern=r"^[^\x00-\x1f\x7f<>\"'`\\]+$")]
+"""Words for people: no quotes, angle brackets, backslashes or control characters."""
+Identifier = Annotated[str, Field(max_length=48, pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$")]
+"""Lower-case words and numbers joined by hyphens: names of components, families, sets."""
+FeatureName = Annotated[str, Field(max_length=24, pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
+Code = Annotated[str, Field(pattern=r"^[A-Z]{3}[0-9]{2}$")]
+"""An option's code: three letters and two digits."""
+Serial = Annotated[str, Field(pattern=r"^[A-Z]{1,4}-[0-9]{1,9}$")]
+"""A serial: a prefix of capital letters, a hyphen, a number."""
+Name = Annotated[str, Field(max_length=48, pattern=r"^[A-Za-z0-9][A-Za-z0-9 ./x+-]*$")]
+"""Name of a section, steel, fastener or tool."""
+Revision = Annotated[str, Field(pattern=r"^[A-Z0-9]{1,3}$")]
+StationName = Annotated[str, Field(max_length=48, pattern=r"^[a-z][a-z0-9]*(_[a-z0-9]+)*$")]
+"""Name of an anchor or a zone."""
+DimensionName = Annotated[
+    str, Field(max_length=60, pattern=r"^([a-z][a-z0-9]*(_[a-z0-9]+)*|[A-Z]{3}[0-9]{2}\.[a-z][a-z0-9]*(_[a-z0-9]+)*)$")
+]
+"""An order dimension, or CODE.parameter for an option's own."""
+
+Units = Literal["mm", "in"]
+Side = Literal["LH", "RH", "both", "turned", "driver", "passenger"]
+FaceName = Literal["web", "top", "bottom"]
+Surface = Literal["outside", "inside"]
+Drive = Literal["left", "right", "dual"]
+
+
+class Model(BaseModel):
+    """Base of every table in a data file: unknown keys are refused, nothing changes after reading."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)

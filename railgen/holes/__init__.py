@@ -1,0 +1,1 @@
+"""The hole table: every feature of both rails and their liners as columns of arrays."""
