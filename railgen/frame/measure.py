@@ -98,5 +98,5 @@ def _cut_below_slit(taper: TaperShape) -> float:
     first_x, first_z = radius * cos(opening), radius * sin(opening)
     rear_x = taper.rear - taper.apex[0]
     rear_z = taper.apex[1] - float(taper.lower_cut_z(taper.rear))
-    figure = (rear_z * first_x - first_z * rear_x) / 2 + rear_x * rear_z / 2
+    figure = (rear_x * first_z - first_x * rear_z + rear_x * rear_z) / 2
     return pi / 2 * radius**2 + figure - radius**2 * opening / 2

@@ -85,13 +85,12 @@ class TaperShape:
 
     def _depth_problems(self) -> list[str]:
         found = []
-        least = self._lower_cut(self.blank_rear)
+        least = float(self.lower_cut_z(self.blank_rear))
         if least <= self.tangent:
-            raise_by = self.tangent - least
             found.append(
                 f"end_depth {self.end_depth:g} mm is too small: the lower cut edge ends at "
                 f"z = {least:.3f} mm, in the lower bend or below it (tangent at {self.tangent:g} mm); "
-                f"raise end_depth by about {raise_by:.1f} mm, or lower slit_depth"
+                "raise end_depth or lower slit_depth"
             )
         if self.apex[0] + self.relief_radius >= self.rear:
             found.append(
@@ -185,9 +184,6 @@ class TaperShape:
     def lower_cut_z(self, station: ArrayLike) -> Floats:
         """Height z (mm) of the lower cut edge at stations (mm), any shape: the seam less the root gap."""
         return np.asarray(self.seam_z(station) - self.root_gap / cos(self.slope))
-
-    def _lower_cut(self, station: float) -> float:
-        return float(self.lower_cut_z(station))
 
     def straight_rear(self, z: ArrayLike) -> Floats:
         """Station (mm), before turning, of the upper panel's rear end at straight heights `z` (mm)."""
