@@ -261,9 +261,8 @@ class Component(Model):
         if window is None:
             return self
         if not window.least <= self.position.offset <= window.most:
-            raise ValueError(
-                f"the window {window.least:g} to {window.most:g} does not hold the preferred offset {self.position.offset:g}"
-            )
+            span = f"{window.least:g} to {window.most:g}"
+            raise ValueError(f"the window {span} does not hold the preferred offset {self.position.offset:g}")
         if self.repeat is not None and self.repeat.to is not None:
             raise ValueError("a floating component repeats by pitch and count, not up to a station")
         return self
@@ -333,9 +332,7 @@ class Family(Model):
     drive: Drive
     section: Name
     steel: Name
-    dimensions: dict[
-        Literal["wheelbase", "axle_spread", "front_overhang", "rear_overhang", "frame_width"], Parameter
-    ]
+    dimensions: dict[Literal["wheelbase", "axle_spread", "front_overhang", "rear_overhang", "frame_width"], Parameter]
     anchors: dict[StationName, LinearForm] = Field(default_factory=dict)
     zones: dict[StationName, FamilyZone] = Field(default_factory=dict)
 

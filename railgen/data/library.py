@@ -89,7 +89,15 @@ def find_library(named: str | None) -> Path:
         if shipped.is_dir():
             return shipped
     raise InputError(
-        [Problem(DEFAULT_FOLDER, "", "no library here", "a library folder", f"Name one by --library or {ENVIRONMENT_VARIABLE}.")]
+        [
+            Problem(
+                DEFAULT_FOLDER,
+                "",
+                "no library here",
+                "a library folder",
+                f"Name one by --library or {ENVIRONMENT_VARIABLE}.",
+            )
+        ]
     )
 
 
@@ -159,9 +167,7 @@ def _files(folder: Path, pattern: str) -> Iterator[Path]:
     yield from sorted(path for path in folder.glob(pattern) if path.is_file())
 
 
-def _read_tables(
-    folder: Path, pattern: str, model: type[BaseModel], key: str, gathered: _Gathered
-) -> dict[str, Any]:
+def _read_tables(folder: Path, pattern: str, model: type[BaseModel], key: str, gathered: _Gathered) -> dict[str, Any]:
     items: dict[str, Any] = {}
     paths = list(_files(folder, pattern))
     if not paths:

@@ -94,7 +94,10 @@ def _options(library: Library) -> Iterator[Problem]:
     yield from circles(
         {code: option.requires for code, option in library.options.items()},
         lambda code: Problem(
-            library.files[f"options/{code}"], "requires", f"a circle through {code}", "options that do not require it back"
+            library.files[f"options/{code}"],
+            "requires",
+            f"a circle through {code}",
+            "options that do not require it back",
         ),
     )
 
@@ -188,12 +191,16 @@ def _mates(library: Library) -> Iterator[Problem]:
         file = library.files[f"components/{parts[0].id}"]
         sides = sorted(part.side for part in parts)
         if sides not in (["LH", "RH"], ["driver", "passenger"]):
-            yield Problem(file, "mates", f"{name!r} joins {', '.join(sides)}", "one LH and one RH part (or driver and passenger)")
+            yield Problem(
+                file, "mates", f"{name!r} joins {', '.join(sides)}", "one LH and one RH part (or driver and passenger)"
+            )
             continue
         first, second = ({f.id: g.face for g in part.groups for f in g.features} for part in parts)
         if first != second:
             differing = sorted(set(first.items()) ^ set(second.items()))
-            yield Problem(file, "mates", f"features that differ: {differing[0][0]}", "the same feature ids on the same faces")
+            yield Problem(
+                file, "mates", f"features that differ: {differing[0][0]}", "the same feature ids on the same faces"
+            )
 
 
 def _limit_sets(library: Library) -> Iterator[Problem]:
@@ -207,7 +214,12 @@ def _limit_sets(library: Library) -> Iterator[Problem]:
                 yield Problem(file, f"rows[{index}].when.zone", repr(row.when.zone), one_of(zones), hint)
     yield from circles(
         {name: (s.inherits,) if s.inherits else () for name, s in library.limit_sets.items()},
-        lambda name: Problem(library.files[f"limits/{name}"], "inherits", f"a circle through {name}", "a set that does not inherit it back"),
+        lambda name: Problem(
+            library.files[f"limits/{name}"],
+            "inherits",
+            f"a circle through {name}",
+            "a set that does not inherit it back",
+        ),
     )
 
 

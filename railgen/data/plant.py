@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, get_args
 
 from pydantic import Field, model_validator
 
@@ -157,12 +157,14 @@ class Rack(Model):
     highest_mass: Positive = Field(description="kg on one rack")
     slope: Number = Field(ge=-45, le=45, description="degrees, rear end down positive")
     open_side: Literal["down", "up", "side"]
-    hook_stations: tuple[Length, ...] = Field(default=(), description="from the part's ends, mm; negative from the rear")
+    hook_stations: tuple[Length, ...] = Field(
+        default=(), description="from the part's ends, mm; negative from the rear"
+    )
     tank_length: Size
     oven_length: Size
 
 
-OPERATIONS = (
+OperationName = Literal[
     "blank",
     "locating",
     "punch",
@@ -178,7 +180,8 @@ OPERATIONS = (
     "coat",
     "nest",
     "rack",
-)
+]
+OPERATIONS: tuple[OperationName, ...] = get_args(OperationName)
 """The operations of the route card in shop order."""
 
 
@@ -196,13 +199,7 @@ class Finishing(Model):
     peening: Peening
     coating: Coating
     rack: Rack
-    operations: tuple[
-        Literal[
-            "blank", "locating", "punch", "drill", "deburr", "form", "straighten", "taper", "stud",
-            "inspect", "peen", "clean", "coat", "nest", "rack",
-        ],
-        ...,
-    ] = OPERATIONS
+    operations: tuple[OperationName, ...] = OPERATIONS
     times: dict[str, StandardTime] = Field(default_factory=dict, description="minutes, by operation")
     weld_procedure: Text
     stud_procedure: Text
@@ -216,9 +213,15 @@ class Finishing(Model):
         if sorted(order) != sorted(OPERATIONS):
             raise ValueError(f"operations must list each of these once: {', '.join(OPERATIONS)}")
         peened = order.index("peen")
-        late = [op for op in ("locating", "punch", "drill", "form", "straighten", "taper", "stud") if order.index(op) > peened]
+        late = [
+            op
+            for op in ("locating", "punch", "drill", "form", "straighten", "taper", "stud")
+            if order.index(op) > peened
+        ]
         if late:
-            raise ValueError(f"after peening nothing may be punched, drilled, formed or welded, but these are: {', '.join(late)}")
+            raise ValueError(
+                f"after peening nothing may be punched, drilled, formed or welded, but these are: {', '.join(late)}"
+            )
         if not peened < order.index("clean") < order.index("coat"):
             raise ValueError("the order must be peen, clean, coat: coating comes last and over clean steel")
         if self.coating.bake_temperature > self.peening.highest_temperature_after:

@@ -15,7 +15,7 @@ class SectionEntry(Model):
     depth: Size
     flange: Size
     thickness: Size
-    inside_radius: Gap
+    inside_radius: Size
     neutral_line: Share | None = Field(None, description="K; where left out, from DIN 6935")
 
     @model_validator(mode="after")

@@ -1,0 +1,1 @@
+"""Where floating components settle."""

@@ -1,0 +1,123 @@
+"""Broken limits as arrays, and the findings made of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from railgen.data.findings import VALUE_TOLERANCE, Finding
+from railgen.holes.table import FACES, PARTS, SIDES, BoolArray, FloatArray, IntArray
+from railgen.rules.limits import HeldRow, Limits
+from railgen.rules.pattern import Pattern
+from railgen.rules.wording import message_of, remedy_of
+
+Severity = Literal["error", "warning"]
+
+
+@dataclass(frozen=True)
+class Breaks:
+    """The features or pairs of rows that break one measure; all arrays of one length.
+
+    first and second: rows of the pattern's table (second is -1 for single features); limit: the figure that is
+    broken, of the error where is_error, else of the warning; source: index into held.
+    """
+
+    rule: str
+    measure: str
+    first: IntArray
+    second: IntArray
+    value: FloatArray
+    limit: FloatArray
+    is_error: BoolArray
+    source: IntArray
+    held: tuple[HeldRow, ...]
+
+    def __len__(self) -> int:
+        return len(self.first)
+
+
+def worse(value: FloatArray, limit: FloatArray, sense: str) -> BoolArray:
+    """Whether values are worse than limits by more than the tolerance."""
+    return np.asarray(value < limit - VALUE_TOLERANCE if sense == "least" else value > limit + VALUE_TOLERANCE)
+
+
+def breaks(
+    rule: str, measure: str, first: IntArray, value: FloatArray, limits: Limits, second: IntArray | None = None
+) -> Breaks:
+    """Those of the given features (or pairs) whose value breaks its limit; limits belong to them, value by value."""
+    is_error = worse(value, limits.error, limits.sense)
+    broken = np.flatnonzero(is_error | worse(value, limits.warning, limits.sense))
+    is_error = is_error[broken]
+    chosen = limits.at(broken)
+    return Breaks(
+        rule=rule,
+        measure=measure,
+        first=first[broken],
+        second=np.full(len(broken), -1) if second is None else second[broken],
+        value=value[broken],
+        limit=np.where(is_error, chosen.error, chosen.warning),
+        is_error=is_error,
+        source=np.where(is_error, chosen.error_source, chosen.warning_source),
+        held=limits.held,
+    )
+
+
+def findings_of(pattern: Pattern, broken: Breaks) -> Iterator[Finding]:
+    """One finding for each feature or pair."""
+    for index in range(len(broken)):
+        first, second = int(broken.first[index]), int(broken.second[index])
+        rows = [first] if second < 0 else in_hole_order(pattern, [first, second])
+        held = broken.held[int(broken.source[index])]
+        severity: Severity = "error" if broken.is_error[index] else "warning"
+        value, limit = float(broken.value[index]), float(broken.limit[index])
+        yield finding(pattern, broken.rule, broken.measure, severity, rows, value, limit, held.row.unit, held.source)
+
+
+def in_hole_order(pattern: Pattern, rows: list[int]) -> list[int]:
+    """Rows by face, station, across and hole id: the order of holes within a finding."""
+    table = pattern.table
+    face = table.face
+
+    def key(row: int) -> tuple[int, float, float, str]:
+        return int(face[row]), float(table.station[row]), float(table.across[row]), table.hole_id(row)
+
+    return sorted(rows, key=key)
+
+
+def finding(
+    pattern: Pattern,
+    rule: str,
+    measure: str,
+    severity: Severity,
+    rows: list[int],
+    value: float,
+    limit: float,
+    unit: str,
+    source: str,
+) -> Finding:
+    """The finding about some rows of one side and part, in the order given."""
+    table = pattern.table
+    holes = tuple(table.hole_id(row) for row in rows)
+    owners = {owner for row in rows for owner in table.owners_of(row)}
+    first = rows[0]
+    station = min(float(table.station[row]) for row in rows)
+    return Finding(
+        rule=rule,
+        measure=measure,
+        severity=severity,
+        side=SIDES[table.side[first]],
+        part=PARTS[table.part[first]],
+        face=FACES[table.face[first]],
+        holes=holes,
+        components=tuple(sorted(owners)),
+        station_mm=station,
+        value=value,
+        limit=limit,
+        unit=unit,
+        source=source,
+        message=message_of(rule, measure, holes, value, limit, unit),
+        remedy=remedy_of(rule, measure, value, limit, unit),
+    )

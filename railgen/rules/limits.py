@@ -1,0 +1,227 @@
+"""Limits that hold for each feature: the rows of a limit set, its zones, and the strictest figure of them all."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from railgen.data.library import Library
+from railgen.data.limit_sets import MEASURES, LimitRow, LimitSet, Range
+from railgen.data.order import Zone
+from railgen.holes.table import BoolArray, FloatArray, IntArray
+
+Key = tuple[str, str]
+"""Rule and measure."""
+
+
+@dataclass(frozen=True)
+class HeldRow:
+    """A row as it holds for an order: inside its zone only where it stands in an order's zone."""
+
+    row: LimitRow
+    source: str
+    zone: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
+class LimitTable:
+    """All rows by rule and measure, and for each the order's zones that replace them."""
+
+    rows: Mapping[Key, tuple[HeldRow, ...]]
+    replaced: Mapping[Key, tuple[tuple[float, float], ...]]
+
+    def holds(self, rule: str, measure: str) -> bool:
+        """Whether any row speaks of this measure."""
+        return (rule, measure) in self.rows
+
+
+@dataclass(frozen=True)
+class Quantities:
+    """What rows multiply and ask for, one value a feature (mm, MPa)."""
+
+    station: FloatArray
+    thickness: FloatArray
+    liner_thickness: float
+    hole: FloatArray
+    bolt: FloatArray
+    depth: FloatArray
+    tensile: FloatArray
+    zones: Mapping[str, tuple[float, float]]
+
+
+@dataclass(frozen=True)
+class Limits:
+    """The strictest figures for each feature; infinite where no row holds. Sources index ``held``."""
+
+    error: FloatArray
+    warning: FloatArray
+    error_source: IntArray
+    warning_source: IntArray
+    held: tuple[HeldRow, ...]
+    sense: str
+
+    def at(self, index: IntArray | BoolArray) -> Limits:
+        """The limits of some features."""
+        return Limits(
+            self.error[index],
+            self.warning[index],
+            self.error_source[index],
+            self.warning_source[index],
+            self.held,
+            self.sense,
+        )
+
+    def stricter(self, other: Limits) -> Limits:
+        """Pairwise the stricter of two, both of one measure."""
+        better = np.greater if self.sense == "least" else np.less
+        return self._with(other, better(other.error, self.error), better(other.warning, self.warning))
+
+    def chosen(self, other: Limits, take_other: BoolArray) -> Limits:
+        """These limits, those of another evaluation of the same measure where told."""
+        return self._with(other, take_other, take_other)
+
+    def _with(self, other: Limits, error: BoolArray, warning: BoolArray) -> Limits:
+        """These limits with the other's errors and warnings where told."""
+        return Limits(
+            np.where(error, other.error, self.error),
+            np.where(warning, other.warning, self.warning),
+            np.where(error, other.error_source, self.error_source),
+            np.where(warning, other.warning_source, self.warning_source),
+            self.held,
+            self.sense,
+        )
+
+
+def inherited_rows(limit_sets: Mapping[str, LimitSet], name: str) -> dict[Key, tuple[LimitRow, ...]]:
+    """Rows of a set by rule and measure; its own replace all inherited rows of the same measure."""
+    limit_set = limit_sets[name]
+    rows = inherited_rows(limit_sets, limit_set.inherits) if limit_set.inherits else {}
+    own: dict[Key, list[LimitRow]] = {}
+    for row in limit_set.rows:
+        own.setdefault((row.rule, row.measure), []).append(row)
+    return rows | {key: tuple(value) for key, value in own.items()}
+
+
+def limit_table(library: Library, name: str, zones: tuple[Zone, ...] = ()) -> LimitTable:
+    """The rows that hold for an order: those of a set, with the order's zones in place of them."""
+    rows = dict(_set_rows(_Identity(library), name))
+    replaced: dict[Key, tuple[tuple[float, float], ...]] = {}
+    for zone in zones:
+        span = (zone.start, zone.end)
+        source = f"zone {zone.start:g} to {zone.end:g}: {zone.reason} (approved by {zone.approver})"
+        for row in zone.rows:
+            key = (row.rule, row.measure)
+            rows[key] = (*rows.get(key, ()), HeldRow(row, source, span))
+            if span not in replaced.get(key, ()):
+                replaced[key] = (*replaced.get(key, ()), span)
+    return LimitTable(rows, replaced)
+
+
+@dataclass(frozen=True, eq=False)
+class _Identity:
+    """A library as a key of a cache: by identity, since it never changes after reading."""
+
+    library: Library
+
+    def __hash__(self) -> int:
+        return id(self.library)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Identity) and other.library is self.library
+
+
+@lru_cache(maxsize=64)
+def _set_rows(library: _Identity, name: str) -> dict[Key, tuple[HeldRow, ...]]:
+    rows = inherited_rows(library.library.limit_sets, name)
+    return {key: tuple(HeldRow(row, row.source) for row in held) for key, held in rows.items()}
+
+
+def evaluate(table: LimitTable, rule: str, measure: str, of: Quantities, direction: str = "") -> Limits:
+    """The strictest limits of one measure for every feature; direction ("along", "across") is for pairs."""
+    held = table.rows.get((rule, measure), ())
+    sense = MEASURES[rule][measure]
+    worst = -np.inf if sense == "least" else np.inf
+    better = np.greater if sense == "least" else np.less
+    count = len(of.station)
+    figures = {kind: np.full(count, worst) for kind in ("error", "warning")}
+    sources = {kind: np.zeros(count, dtype=np.int64) for kind in ("error", "warning")}
+    replaced = _inside(table.replaced.get((rule, measure), ()), of.station)
+    for index, entry in enumerate(held):
+        row = entry.row
+        if row.when and row.when.direction and row.when.direction != direction:
+            continue
+        applies = _applies(row, of)
+        applies &= _inside((entry.zone,), of.station) if entry.zone else ~replaced
+        for kind in ("error", "warning"):
+            value = _figure(row, kind, of)
+            if value is None:
+                continue
+            stricter = applies & better(value, figures[kind])
+            figures[kind] = np.where(stricter, value, figures[kind])
+            sources[kind][stricter] = index
+    return Limits(figures["error"], figures["warning"], sources["error"], sources["warning"], held, sense)
+
+
+def _inside(spans: tuple[tuple[float, float] | None, ...], station: FloatArray) -> BoolArray:
+    inside = np.zeros(len(station), dtype=np.bool_)
+    for span in spans:
+        if span is not None:
+            inside |= (station >= span[0]) & (station <= span[1])
+    return inside
+
+
+def _applies(row: LimitRow, of: Quantities) -> BoolArray:
+    applies = np.ones(len(of.station), dtype=np.bool_)
+    when = row.when
+    if when is None:
+        return applies
+    for bounds, values in (
+        (when.tensile, of.tensile),
+        (when.thickness, of.thickness),
+        (when.depth, of.depth),
+        (when.hole, of.hole),
+        (when.bolt, of.bolt),
+    ):
+        if bounds is not None:
+            applies &= _within(bounds, values)
+    if when.zone is not None:
+        applies &= _inside((of.zones.get(when.zone),), of.station)
+    return applies
+
+
+def _within(bounds: Range, values: FloatArray) -> BoolArray:
+    within = np.ones(len(values), dtype=np.bool_)
+    if bounds.least is not None:
+        within &= values >= bounds.least
+    if bounds.most is not None:
+        within &= values <= bounds.most
+    if bounds.above is not None:
+        within &= values > bounds.above
+    if bounds.below is not None:
+        within &= values < bounds.below
+    return within
+
+
+def _figure(row: LimitRow, kind: str, of: Quantities) -> FloatArray | float | None:
+    """Value of a row's error or warning for every feature; a table gives errors, NaN beyond its last size."""
+    if row.table:
+        if kind == "warning":
+            return None
+        sizes = np.array([size for size, _ in row.table])
+        values = np.array([value for _, value in row.table] + [np.nan])
+        of_what = of.bolt if row.of == "bolt" else of.hole
+        return np.asarray(values[np.searchsorted(sizes, of_what - 1e-9, side="left")])
+    figure = row.error if kind == "error" else row.warning
+    if figure is None or row.of is None:
+        return figure
+    multiplied: dict[str, FloatArray | float] = {
+        "t": of.thickness,
+        "liner t": of.liner_thickness,
+        "hole": of.hole,
+        "bolt": of.bolt,
+        "depth": of.depth,
+    }
+    return np.asarray(figure * multiplied[row.of])

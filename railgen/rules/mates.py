@@ -1,0 +1,53 @@
+"""Rule ``pair-match``: parts listed separately for LH and RH that belong together stand opposite each other."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from railgen.data.findings import Finding
+from railgen.holes.table import LH, RAIL, RH
+from railgen.rules.breaks import Severity, breaks, finding
+from railgen.rules.pattern import Pattern
+
+
+def pair_match(pattern: Pattern) -> Iterator[Finding]:
+    """Station and height of features with one instance and id in mated LH and RH parts, difference in mm."""
+    first, second = _mated_rows(pattern)
+    if not len(first):
+        return
+    table = pattern.table
+    for measure, values in (("station", table.station), ("height", table.across)):
+        if not pattern.limits.holds("pair-match", measure):
+            continue
+        limits = pattern.limit("pair-match", measure)
+        pair = limits.at(first).stricter(limits.at(second))
+        broken = breaks("pair-match", measure, first, np.abs(values[first] - values[second]), pair, second)
+        for index in range(len(broken)):
+            held = broken.held[int(broken.source[index])]
+            rows = [int(broken.first[index]), int(broken.second[index])]
+            value, limit = float(broken.value[index]), float(broken.limit[index])
+            severity: Severity = "error" if broken.is_error[index] else "warning"
+            made = finding(pattern, "pair-match", measure, severity, rows, value, limit, held.row.unit, held.source)
+            yield replace(made, station_mm=float(table.station[rows[0]]))
+
+
+def _mated_rows(pattern: Pattern) -> tuple[np.ndarray, np.ndarray]:
+    """Row pairs of LH and RH features of mated components, by instance and feature id."""
+    mates: dict[str, list[str]] = {}
+    for component in pattern.order.components:
+        if component.mates:
+            mates.setdefault(component.mates, []).append(component.id)
+    names = {name: index for index, name in enumerate(pattern.table.names.components)}
+    group = {names[name]: number for number, parts in enumerate(mates.values()) for name in parts}
+    table = pattern.table
+    rows = np.flatnonzero(np.isin(table.component, list(group)) & (table.part == RAIL))
+    keys: dict[int, dict[tuple[int, int, int], int]] = {LH: {}, RH: {}}
+    for row in rows.tolist():
+        key = (group[int(table.component[row])], int(table.instance[row]), int(table.feature[row]))
+        keys[int(table.side[row])][key] = row
+    common = sorted(set(keys[LH]) & set(keys[RH]))
+    first = np.array([keys[LH][key] for key in common], dtype=np.int64)
+    return first, np.array([keys[RH][key] for key in common], dtype=np.int64)

@@ -1,0 +1,197 @@
+"""The pattern under check: a serial's hole table with everything the rules measure against, as arrays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+
+from railgen.data.library import Library
+from railgen.frame.development import mirror_angle
+from railgen.frame.panels import Panel
+from railgen.frame.rail import RailShape
+from railgen.frame.section import Section
+from railgen.holes.shapes import Cores, core_geometries, cores_of
+from railgen.holes.table import LINER, MARK, NONE, PARTS, RH, BoolArray, FloatArray, HoleTable, IntArray
+from railgen.layout.features import through_liner
+from railgen.layout.plan import ResolvedOrder
+from railgen.rules.limits import Limits, LimitTable, Quantities, evaluate, limit_table
+
+_PANELS = len(Panel)
+
+
+@dataclass(frozen=True)
+class Bounds:
+    """The straight boundaries of each row's panel in blank axes (mm), infinite where there is none.
+
+    ``*_edge`` are free edges, ``*_tangent`` tangents of bends or of the taper's fold.
+    """
+
+    low_u_edge: FloatArray
+    high_u_edge: FloatArray
+    low_v_edge: FloatArray
+    high_v_edge: FloatArray
+    low_u_tangent: FloatArray
+    high_u_tangent: FloatArray
+    low_v_tangent: FloatArray
+    high_v_tangent: FloatArray
+
+
+@dataclass(frozen=True)
+class Pattern:
+    """A hole table with its order, its limits and the true shapes of its features."""
+
+    order: ResolvedOrder
+    table: HoleTable
+    limits: LimitTable
+    _evaluated: dict[tuple[str, str, str], Limits] = field(default_factory=dict, repr=False, compare=False)
+
+    @property
+    def rail(self) -> RailShape:
+        return self.order.rail
+
+    @cached_property
+    def thickness(self) -> FloatArray:
+        """Thickness of each row's part, mm."""
+        values = np.array([self.order.thickness_of(part) for part in PARTS])
+        return values[self.table.part]
+
+    @cached_property
+    def cores(self) -> Cores:
+        """Core of each row."""
+        return cores_of(self.table, self.thickness)
+
+    @cached_property
+    def is_hole(self) -> BoolArray:
+        """Rows that are openings; marks and studs are not."""
+        return np.asarray(self.table.shape != MARK)
+
+    @cached_property
+    def hole_diameter(self) -> FloatArray:
+        """Hole diameter, slot width or shorter side of each row, mm; 0 for marks."""
+        return np.nan_to_num(self.table.diameter)
+
+    @cached_property
+    def reach(self) -> tuple[FloatArray, FloatArray]:
+        """How far each true shape reaches from its centre along u and v, mm."""
+        along, across = self.cores.reach(self.table.blank_angle)
+        return along + self.cores.radius, across + self.cores.radius
+
+    @cached_property
+    def finished_reach(self) -> tuple[FloatArray, FloatArray]:
+        """How far each true shape reaches from its centre along x and across (z or y) in the finished part, mm."""
+        along, across = self.cores.reach(self.table.angle)
+        return along + self.cores.radius, across + self.cores.radius
+
+    @cached_property
+    def quantities(self) -> Quantities:
+        """What limit rows multiply and ask for."""
+        liner = self.rail.liner
+        depth = self.rail.depth_at(self.table.station)
+        if liner:
+            depth = np.where(self.table.part == LINER, liner.section.depth, depth)
+        tensile = np.array([self.order.steel_of(part).tensile_least for part in PARTS])
+        return Quantities(
+            station=self.table.station,
+            thickness=self.thickness,
+            liner_thickness=liner.section.thickness if liner else 0.0,
+            hole=self.hole_diameter,
+            bolt=bolt_diameters(self.table, self.order.library, self.hole_diameter),
+            depth=depth,
+            tensile=tensile[self.table.part],
+            zones=self.order.zones,
+        )
+
+    @cached_property
+    def bounds(self) -> Bounds:
+        """Boundaries of each row's panel."""
+        lines = _boundary_lines(self.rail)
+        columns = lines[:, self.table.part * _PANELS + self.table.panel]
+        return Bounds(*columns)
+
+    @cached_property
+    def passes_liner(self) -> BoolArray:
+        """Rail rows that go through the liner as well."""
+        return np.asarray(through_liner(self.rail, self.table) & (self.table.part != LINER))
+
+    @cached_property
+    def washer_radius(self) -> FloatArray:
+        """Radius of the hardened washer of each row, mm; 0 where the row has no fastener or is a stud."""
+        radii = [(f.washer_outside or 0.0) / 2 for f in self.order.library.fasteners.values()]
+        values = np.array([*radii, 0.0])
+        return np.where(self.is_hole & (self.table.fastener != NONE), values[self.table.fastener], 0.0)
+
+    def limit(self, rule: str, measure: str, direction: str = "") -> Limits:
+        """Limits of a measure for every row; evaluated once."""
+        key = (rule, measure, direction)
+        if key not in self._evaluated:
+            self._evaluated[key] = evaluate(self.limits, rule, measure, self.quantities, direction)
+        return self._evaluated[key]
+
+    def geometries(self, rows: IntArray, finished: bool = False) -> np.ndarray:
+        """Shapely cores of some rows, in un-mirrored blank axes, or as finished (station, across)."""
+        table, cores = self.table, self.cores
+        shape, half_length, half_width = table.shape[rows], cores.half_length[rows], cores.half_width[rows]
+        if finished:
+            x, y, angle = table.station[rows], table.across[rows], table.angle[rows]
+        else:
+            x, y, angle = table.u[rows], table.v[rows], self.unmirrored_angle[rows]
+        return core_geometries(x, y, angle, shape, half_length, half_width)
+
+    @cached_property
+    def unmirrored_angle(self) -> FloatArray:
+        """Angle of each long axis in un-mirrored blank axes, degrees."""
+        return np.where(self.table.side == RH, mirror_angle(self.table.blank_angle), self.table.blank_angle)
+
+
+def pattern_of(order: ResolvedOrder, table: HoleTable, limits: LimitTable | None = None) -> Pattern:
+    """The pattern of an order's hole table under its own limit set and zones."""
+    if limits is None:
+        limits = limit_table(order.library, order.limit_set, order.order.limits.zones)
+    return Pattern(order, table, limits)
+
+
+def bolt_diameters(table: HoleTable, library: Library, hole: FloatArray) -> FloatArray:
+    """Bolt diameter of each row, mm: its fastener's, else the largest screw that the hole takes, else the hole itself.
+
+    A hole takes a screw whose fine clearance hole is not larger; beyond the largest coarse hole it is no bolt hole.
+    """
+    screws = sorted(
+        (f.holes.fine, f.diameter, f.holes.coarse) for f in library.fasteners.values() if f.holes is not None
+    )
+    named = np.array([f.diameter for f in library.fasteners.values()] + [np.nan])[table.fastener]
+    if not screws:
+        return np.where(table.fastener == NONE, hole, named)
+    fine = np.array([row[0] for row in screws])
+    largest = np.maximum.accumulate(np.array([row[1] for row in screws]))
+    position = np.searchsorted(fine, hole, side="right")
+    taken = np.where(position > 0, largest[np.maximum(position - 1, 0)], hole)
+    unnamed = np.where(hole > max(row[2] for row in screws), hole, taken)
+    return np.where(table.fastener == NONE, unnamed, named)
+
+
+def _boundary_lines(rail: RailShape) -> FloatArray:
+    """(8, parts x panels) boundaries in the order of Bounds' fields."""
+    lines = np.full((len(Bounds.__dataclass_fields__), len(PARTS) * _PANELS), np.inf)
+    lines[[0, 2, 4, 6]] = -np.inf
+    _set_channel(lines, 0, rail.section, rail.length)
+    if rail.liner:
+        _set_channel(lines, _PANELS, rail.liner.section, rail.liner.length)
+    taper = rail.taper
+    if taper:
+        fold = taper.start - rail.front
+        lines[1, Panel.TOP], lines[5, Panel.TOP] = np.inf, fold - taper.fold_half_width
+        lines[4, Panel.TAIL_TOP], lines[1, Panel.TAIL_TOP] = fold + taper.fold_half_width, fold + taper.flange_length
+        lines[[6, 3], Panel.TAIL_TOP] = lines[[6, 3], Panel.TOP]
+        lines[7, Panel.TAIL_WEB] = lines[7, Panel.WEB]
+    return lines
+
+
+def _set_channel(lines: FloatArray, first: int, section: Section, length: float) -> None:
+    for panel in (Panel.WEB, Panel.TOP, Panel.BOTTOM):
+        lines[0, first + panel], lines[1, first + panel] = 0.0, length
+    lines[6, first + Panel.WEB] = section.web_lower_tangent_blank_y
+    lines[7, first + Panel.WEB] = section.web_upper_tangent_blank_y
+    lines[6, first + Panel.TOP], lines[3, first + Panel.TOP] = section.top_tangent_blank_y, section.developed_width
+    lines[2, first + Panel.BOTTOM], lines[7, first + Panel.BOTTOM] = 0.0, section.bottom_tangent_blank_y

@@ -1,0 +1,241 @@
+"""Rules ``hole-spacing``, ``duplicate-hole`` and ``size-conflict``: pairs of holes and the steel between them.
+
+Pairs are measured in the blank, within a panel or across one bend, never across slit, wedge or seam; web pairs across
+a taper's bisector in the finished part.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import shapely
+
+from railgen.data.findings import VALUE_TOLERANCE
+from railgen.frame.panels import Panel
+from railgen.frame.taper import TaperShape
+from railgen.holes.neighbours import close_pairs, close_to
+from railgen.holes.sharing import may_share
+from railgen.holes.table import PARTS, RECTANGLE, ROUND, SIDES, SLOT, BoolArray, FloatArray, HoleTable, IntArray
+from railgen.rules.breaks import Breaks, breaks
+from railgen.rules.limits import Limits
+from railgen.rules.pattern import Pattern
+
+COINCIDENT = 0.05
+"""mm; centres nearer than this are one place."""
+
+_MEASURED_IN_BLANK = np.zeros((len(Panel), len(Panel)), dtype=np.bool_)
+for _one, _other in (
+    *((panel, panel) for panel in Panel),
+    (Panel.WEB, Panel.TOP),
+    (Panel.WEB, Panel.BOTTOM),
+    (Panel.TAIL_WEB, Panel.TAIL_TOP),
+    (Panel.TOP, Panel.TAIL_TOP),
+):
+    _MEASURED_IN_BLANK[_one, _other] = _MEASURED_IN_BLANK[_other, _one] = True
+
+
+@dataclass(frozen=True)
+class Pairs:
+    """Pairs of holes near each other, measured; arrays of one length, lengths mm.
+
+    dx, dy: difference of the centres in the coordinates the pair is measured in; centre: the centre distance as rules
+    take it (slots from their end-radius centres, rectangles from d/2 inside their edge); ligament: steel between the
+    true shapes, below zero where they overlap.
+    """
+
+    pattern: Pattern
+    first: IntArray
+    second: IntArray
+    dx: FloatArray
+    dy: FloatArray
+    centre: FloatArray
+    ligament: FloatArray
+
+    @cached_property
+    def same_panel(self) -> BoolArray:
+        panel = self.pattern.table.panel
+        return np.asarray(panel[self.first] == panel[self.second])
+
+    @cached_property
+    def coincident(self) -> BoolArray:
+        """Pairs of one panel whose centres agree."""
+        apart = np.hypot(self.dx, self.dy)
+        return np.asarray(self.same_panel & (apart < COINCIDENT - VALUE_TOLERANCE))
+
+    @cached_property
+    def in_conflict(self) -> BoolArray:
+        """Pairs of one panel that coincide or overlap: they give no spacing and no washer finding."""
+        return np.asarray(self.coincident | (self.same_panel & (self.ligament < -VALUE_TOLERANCE)))
+
+    def limits(self, rule: str, measure: str, direction: str = "") -> Limits:
+        """Of each pair the stricter of its two features' limits."""
+        limits = self.pattern.limit(rule, measure, direction)
+        return limits.at(self.first).stricter(limits.at(self.second))
+
+    def spacing_limits(self) -> Limits:
+        """Limits of the centre distance; sets may tell pairs along the rail from pairs across it."""
+        along = self.limits("hole-spacing", "centre", "along")
+        across = self.limits("hole-spacing", "centre", "across")
+        return along.chosen(across, np.abs(self.dx) < np.abs(self.dy))
+
+
+def hole_spacing(pairs: Pairs) -> list[Breaks]:
+    """Centre distance and ligament of pairs, mm. AISC 360 J3.3, EN 1993-1-8 table 3.3, body-builder values."""
+    apart = np.flatnonzero(~pairs.in_conflict)
+    measures = (("centre", pairs.centre, pairs.spacing_limits), ("ligament", pairs.ligament, None))
+    found = []
+    for measure, value, special in measures:
+        if pairs.pattern.limits.holds("hole-spacing", measure):
+            limits = special() if special else pairs.limits("hole-spacing", measure)
+            first, second = pairs.first[apart], pairs.second[apart]
+            found.append(breaks("hole-spacing", measure, first, value[apart], limits.at(apart), second))
+    return found
+
+
+def coinciding(pairs: Pairs) -> list[Breaks]:
+    """Holes one on the other that are not validly shared, and holes that overlap. Common practice."""
+    table, first, second = pairs.pattern.table, pairs.first, pairs.second
+    length = np.nan_to_num(table.length)
+    alike = (
+        (table.shape[first] == table.shape[second])
+        & (table.fastener[first] == table.fastener[second])
+        & (np.abs(table.diameter[first] - table.diameter[second]) <= VALUE_TOLERANCE)
+        & (np.abs(length[first] - length[second]) <= VALUE_TOLERANCE)
+    )
+    apart = np.hypot(pairs.dx, pairs.dy)
+    double = pairs.coincident & alike
+    conflict = pairs.in_conflict & ~double
+    double &= ~may_share(table, first, second, apart)
+    found = []
+    for rule, chosen, value in (
+        ("duplicate-hole", double, apart),
+        ("size-conflict", conflict, pairs.ligament),
+    ):
+        if pairs.pattern.limits.holds(rule, "pair"):
+            rows = np.flatnonzero(chosen)
+            limits = pairs.limits(rule, "pair").at(rows)
+            found.append(breaks(rule, "pair", first[rows], value[rows], limits, second[rows]))
+    return found
+
+
+def pairs_within(pattern: Pattern, rows: IntArray | None = None, group: IntArray | None = None) -> Pairs:
+    """Every pair of holes that is near enough for any of the pair rules: of all rows, or of some within groups."""
+    table = pattern.table
+    rows = np.arange(len(table)) if rows is None else rows
+    groups = np.zeros(len(rows), dtype=np.int64) if group is None else group
+    holes, groups = rows[pattern.is_hole[rows]], groups[pattern.is_hole[rows]]
+    x, skew = _sweep_position(pattern)
+    parts = len(SIDES) * len(PARTS)
+    key = groups * parts + table.side[holes] * len(PARTS) + table.part[holes]
+    first, second = close_pairs(x[holes], key, _reach(pattern) + skew)
+    return measured(pattern, holes[first], holes[second])
+
+
+def pairs_between(pattern: Pattern, some: IntArray, others: IntArray) -> Pairs:
+    """Pairs of some rows with other rows that are near enough for any of the pair rules."""
+    table = pattern.table
+    some, others = some[pattern.is_hole[some]], others[pattern.is_hole[others]]
+    x, skew = _sweep_position(pattern)
+    group = table.side * len(PARTS) + table.part
+    first, second = close_to(x[some], group[some], x[others], group[others], _reach(pattern) + skew)
+    return measured(pattern, some[first], others[second])
+
+
+def _sweep_position(pattern: Pattern) -> tuple[FloatArray, float]:
+    """Position of each row along the rail, and how far blank and finished positions differ at most, mm."""
+    table = pattern.table
+    if pattern.rail.taper is None:
+        return table.u, 0.0
+    x = table.station - pattern.rail.front
+    difference = np.abs(np.where(table.part == 0, x - table.u, 0.0))
+    return np.where(table.part == 0, x, table.u), 2 * float(difference.max(initial=0.0))
+
+
+def _reach(pattern: Pattern) -> float:
+    """Distance along the rail beyond which no pair rule can be broken, mm."""
+    core = float(np.max(pattern.cores.half_length + pattern.cores.half_width, initial=0.0))
+    radius = float(np.max(pattern.cores.radius, initial=0.0))
+    washer = float(np.max(pattern.washer_radius, initial=0.0))
+    return 2 * core + max(
+        _greatest(pattern, "hole-spacing", "centre"),
+        _greatest(pattern, "hole-spacing", "ligament") + 2 * radius,
+        _greatest(pattern, "washer-seat", "washer") + 2 * washer,
+    )
+
+
+def _greatest(pattern: Pattern, rule: str, measure: str) -> float:
+    figures = [0.0]
+    for direction in ("along", "across"):
+        limits = pattern.limit(rule, measure, direction)
+        for values in (limits.error, limits.warning):
+            figures.append(float(np.max(values[pattern.is_hole], initial=0.0)))
+    return max(figures)
+
+
+def measured(pattern: Pattern, first: IntArray, second: IntArray) -> Pairs:
+    """The pairs that are measured at all, with their distances."""
+    table, taper = pattern.table, pattern.rail.taper
+    in_blank = _MEASURED_IN_BLANK[table.panel[first], table.panel[second]]
+    finished = np.zeros(len(first), dtype=np.bool_)
+    if taper:
+        finished = _across_bisector(table, taper, first, second)
+    kept = np.flatnonzero(in_blank | finished)
+    first, second, finished = first[kept], second[kept], finished[kept]
+    dx = np.where(finished, table.station[first] - table.station[second], table.u[first] - table.u[second])
+    dy = np.where(finished, table.across[first] - table.across[second], table.v[first] - table.v[second])
+    centre = np.hypot(dx, dy)
+    radius = pattern.cores.radius
+    ligament = centre - radius[first] - radius[second]
+    not_round = (table.shape[first] != ROUND) | (table.shape[second] != ROUND)
+    for rows, in_finished in (
+        (np.flatnonzero(not_round & ~finished), False),
+        (np.flatnonzero(not_round & finished), True),
+    ):
+        if len(rows):
+            centre[rows], ligament[rows] = _shape_distances(pattern, first[rows], second[rows], in_finished)
+    return Pairs(pattern, first, second, dx, dy, centre, ligament)
+
+
+def _across_bisector(table: HoleTable, taper: TaperShape, first: IntArray, second: IntArray) -> BoolArray:
+    """Web-strip pairs whose centres see each other across the bisector, above the apex or at it."""
+    panel = table.panel
+    swapped = panel[first] == Panel.TAIL_WEB
+    web, strip = np.where(swapped, second, first), np.where(swapped, first, second)
+    kind = (panel[web] == Panel.WEB) & (panel[strip] == Panel.TAIL_WEB) & (table.part[web] == 0)
+    behind_web = taper.behind_bisector(table.station[web], table.across[web])
+    behind_strip = taper.behind_bisector(table.station[strip], table.across[strip])
+    crosses = kind & (behind_web <= 0) & (behind_strip > 0)
+    share = np.divide(-behind_web, behind_strip - behind_web, out=np.zeros(len(web)), where=crosses)
+    height = table.across[web] + share * (table.across[strip] - table.across[web])
+    return np.asarray(crosses & (height >= taper.apex[1]))
+
+
+def _shape_distances(
+    pattern: Pattern, first: IntArray, second: IntArray, finished: bool
+) -> tuple[FloatArray, FloatArray]:
+    """Centre distance and ligament of pairs with a slot or a rectangle among them."""
+    radius, half = pattern.cores.radius, pattern.hole_diameter / 2
+    cores = [pattern.geometries(rows, finished) for rows in (first, second)]
+    ligament = shapely.distance(cores[0], cores[1]) - radius[first] - radius[second]
+    box = pattern.table.shape == RECTANGLE
+    points = [
+        _end_centres(geometries, pattern.table.shape[rows])
+        for geometries, rows in zip(cores, (first, second), strict=True)
+    ]
+    inside_edge = np.where(box, radius, 0.0)
+    added = np.where(box, half, 0.0)
+    outlines = shapely.distance(points[0], points[1]) - inside_edge[first] - inside_edge[second]
+    return np.maximum(outlines, 0.0) + added[first] + added[second], ligament
+
+
+def _end_centres(geometries: np.ndarray, shape: IntArray) -> np.ndarray:
+    """The geometries that centre distances are taken from: of a slot its two end-radius centres."""
+    slot = np.flatnonzero(shape == SLOT)
+    if not len(slot):
+        return geometries
+    points = geometries.copy()
+    ends = shapely.get_coordinates(geometries[slot]).reshape(-1, 2, 2)
+    points[slot] = shapely.multipoints(ends)
+    return points

@@ -1,0 +1,58 @@
+"""Rule ``washer-seat``: the hardened washer of every fastener sits on flat steel, clear of edges and other washers."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from railgen.frame.panels import Panel
+from railgen.holes.table import RAIL, FloatArray, IntArray
+from railgen.rules.bends import tangent_clearance
+from railgen.rules.breaks import Breaks, breaks
+from railgen.rules.edges import breaks_if_held, edge_clearance
+from railgen.rules.pattern import Pattern
+from railgen.rules.spacing import Pairs
+
+
+def washer_seat(pattern: Pattern) -> list[Breaks]:
+    """Washer edge to a bend's tangent (the liner's, where there is one) and to a free edge, mm. Common practice."""
+    rows = _seated(pattern)
+    radius = pattern.washer_radius[rows]
+    centre = pattern.cores.radius[rows]
+    tangent = np.minimum(tangent_clearance(pattern)[rows] + centre, _liner_tangent_distance(pattern, rows))
+    edge = edge_clearance(pattern)[rows] + centre
+    return [
+        *breaks_if_held(pattern, "washer-seat", "tangent", rows, tangent - radius),
+        *breaks_if_held(pattern, "washer-seat", "edge", rows, edge - radius),
+    ]
+
+
+def washers_apart(pairs: Pairs) -> list[Breaks]:
+    """Washer edge to the next washer's edge on one panel, mm. Common practice."""
+    pattern = pairs.pattern
+    if not pattern.limits.holds("washer-seat", "washer"):
+        return []
+    radius = np.where(pattern.table.part == RAIL, pattern.washer_radius, 0.0)
+    seated = (radius[pairs.first] > 0) & (radius[pairs.second] > 0)
+    rows = np.flatnonzero(seated & pairs.same_panel & ~pairs.in_conflict)
+    first, second = pairs.first[rows], pairs.second[rows]
+    value = pairs.centre[rows] - radius[first] - radius[second]
+    return [breaks("washer-seat", "washer", first, value, pairs.limits("washer-seat", "washer").at(rows), second)]
+
+
+def _seated(pattern: Pattern) -> IntArray:
+    return np.flatnonzero((pattern.table.part == RAIL) & (pattern.washer_radius > 0))
+
+
+def _liner_tangent_distance(pattern: Pattern, rows: IntArray) -> FloatArray:
+    """Distance of fastener centres to the liner's tangents, mm; infinite where no liner lies inside."""
+    liner, table = pattern.rail.liner, pattern.table
+    distance = np.full(len(rows), np.inf)
+    if liner is None:
+        return distance
+    station, across = table.station[rows], table.across[rows]
+    reach = pattern.finished_reach[1][rows] - pattern.cores.radius[rows]
+    inside = pattern.passes_liner[rows] & (station >= liner.start) & (station <= liner.end)
+    on_web = table.panel[rows] == Panel.WEB
+    web = np.minimum(across - reach - liner.web_lower_tangent, liner.web_upper_tangent - across - reach)
+    flange = across - reach - liner.flange_tangent
+    return np.where(inside, np.where(on_web, web, flange), distance)

@@ -1,0 +1,82 @@
+"""What findings say: one sentence a measure, and what would put it right."""
+
+from __future__ import annotations
+
+from railgen.data.limit_sets import MEASURES
+
+_MESSAGES: dict[tuple[str, str], str] = {
+    (
+        "off-rail",
+        "outside",
+    ): "{holes} reaches {value} beyond its flat panel (into a bend, a cut, the fold or past an end)",
+    ("edge-distance", "edge"): "centre of {holes} is {value} from the nearest free edge; at least {limit}",
+    ("edge-distance", "rail-end"): "centre of {holes} is {value} from the rail's end; at least {limit}",
+    ("hole-spacing", "centre"): "{holes} are {value} apart, centre to centre; at least {limit}",
+    ("hole-spacing", "ligament"): "{value} of steel is left between {holes}; at least {limit}",
+    (
+        "bend-clearance",
+        "tangent",
+    ): "edge of {holes} is {value} from a bend's tangent; at least {limit}, or it goes oval when formed",
+    ("bend-clearance", "flange-inside"): "edge of {holes} is {value} from a flange's inside face; at least {limit}",
+    ("washer-seat", "tangent"): "washer of {holes} is {value} from a bend's tangent; at least {limit} to sit flat",
+    ("washer-seat", "edge"): "washer of {holes} is {value} from a free edge; at least {limit}",
+    ("washer-seat", "washer"): "washers of {holes} are {value} apart; at least {limit}",
+    ("flange-hole", "zone"): "{holes} is in a flange where its component or its zone allows none",
+    ("flange-hole", "size"): "{holes} in a flange is {value} wide; at most {limit}",
+    ("flange-hole", "count"): "{value} holes of one flange lie on one line ({holes}); at most {limit}",
+    ("hole-size", "least"): "{holes} is punched at {value}; least punched diameter {limit}",
+    ("hole-size", "punch-stress"): "the punch of {holes} is pressed with {value}; at most {limit}",
+    ("hole-size", "largest"): "{holes} is {value} wide for a fastener; at most {limit}",
+    ("hole-size", "passage"): "{holes} takes {value} of the web's depth; at most {limit}",
+    ("duplicate-hole", "pair"): "{holes} are one on the other ({value} apart) and not validly shared",
+    ("size-conflict", "pair"): "{holes} overlap (steel between them: {value})",
+    ("pair-match", "station"): "{holes}, parts that belong together, differ by {value} along the rail; at most {limit}",
+    ("pair-match", "height"): "{holes}, parts that belong together, differ by {value} in height; at most {limit}",
+    ("taper-shape", "relief"): "the taper's relief hole has a radius of {value}; at least {limit}",
+    ("taper-shape", "seam-bend"): "the taper's seam is {value} from a bend's tangent; at least {limit}",
+    ("taper-shape", "upset"): "{value} of web are upset at the taper's bisector",
+    ("liner-fit", "interference"): "the liner's corner digs {value} into the rail's bend; at most {limit}",
+    ("liner-fit", "proud"): "the liner's flanges stand {value} beyond the rail's; at most {limit}",
+}
+_REMEDIES: dict[tuple[str, str], str] = {
+    ("hole-size", "least"): "Drill it, or make it {limit} or larger.",
+    ("hole-size", "punch-stress"): "Drill it, or make it larger.",
+    ("hole-size", "largest"): "Use a hole of {limit} or less.",
+    ("hole-size", "passage"): "Make it {limit} or less across the web.",
+    ("flange-hole", "zone"): "Move it to the web, or to where flange holes are allowed.",
+    ("flange-hole", "size"): "Use a hole of {limit} or less, or move it to the web.",
+    ("flange-hole", "count"): "Move all but {limit} of them to other stations.",
+    ("duplicate-hole", "pair"): "Let both components share their holes, or move one of them.",
+    ("off-rail", "outside"): "Move it {short} inward.",
+    ("liner-fit", "interference"): "Choose a liner with a larger outside corner radius.",
+    ("liner-fit", "proud"): "Choose a liner with flanges {short} narrower.",
+    ("taper-shape", "relief"): "Make relief_diameter larger by {twice}.",
+    ("taper-shape", "seam-bend"): "Move the seam {short} away from the bend: change slit_depth or end_depth.",
+}
+
+
+def message_of(rule: str, measure: str, holes: tuple[str, ...], value: float, limit: float, unit: str) -> str:
+    """The finding in one sentence, with its figures."""
+    shown = ", ".join(holes) if len(holes) != 2 else f"{holes[0]} and {holes[1]}"
+    return _MESSAGES[rule, measure].format(holes=shown, value=quantity(value, unit), limit=quantity(limit, unit))
+
+
+def remedy_of(rule: str, measure: str, value: float, limit: float, unit: str) -> str:
+    """What would put it right, as far as the figures alone tell."""
+    missing = abs(limit - value)
+    text = _REMEDIES.get((rule, measure))
+    if text is None:
+        apart = "more" if MEASURES[rule][measure] == "least" else "less"
+        return f"Needs {quantity(missing, unit)} {apart}."
+    return text.format(limit=quantity(limit, unit), short=quantity(missing, unit), twice=quantity(2 * missing, unit))
+
+
+def quantity(value: float, unit: str) -> str:
+    """A figure with its unit as people read it."""
+    if unit == "mm":
+        return f"{value:.2f} mm"
+    if unit in ("count", "violations"):
+        return f"{value:.0f}"
+    if unit == "ratio":
+        return f"{value:.3f}"
+    return f"{value:.0f} {unit}"
