@@ -1,0 +1,163 @@
+"""Reads a library folder with nothing but tomllib. Everything comes out in mm; nothing is validated."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+INCH = 25.4
+
+
+def read_library(folder):
+    """Everything the checks need of a library folder, as plain dicts by name."""
+    folder = Path(folder)
+    return {
+        "sections": _tables(folder, "sections*.toml", "sections", _section),
+        "steels": _tables(folder, "steels*.toml", "steels", _steel),
+        "fasteners": _tables(folder, "fasteners*.toml", "fasteners", _fastener),
+        "limits": _items(folder / "limits", "id", _limit_set),
+        "families": _items(folder / "families", "id", _family),
+        "options": _items(folder / "options", "code", _option),
+        "components": _items(folder / "components", "id", _component),
+    }
+
+
+def scale_of(table):
+    """Millimetres in one unit of length of a file."""
+    return INCH if table.get("units", "mm") == "in" else 1.0
+
+
+def _tables(folder, pattern, key, convert):
+    found = {}
+    for path in sorted(folder.glob(pattern)):
+        table = tomllib.loads(path.read_text(encoding="utf-8"))
+        for name, entry in table[key].items():
+            found[name] = convert(entry, scale_of(table))
+    return found
+
+
+def _items(folder, key, convert):
+    found = {}
+    for path in sorted(folder.glob("**/*.toml")):
+        table = tomllib.loads(path.read_text(encoding="utf-8"))
+        found[table[key]] = convert(table, scale_of(table))
+    return found
+
+
+def _section(entry, scale):
+    return {
+        "depth": entry["depth"] * scale,
+        "flange": entry["flange"] * scale,
+        "thickness": entry["thickness"] * scale,
+        "radius": entry["inside_radius"] * scale,
+        "neutral_line": entry.get("neutral_line"),
+    }
+
+
+def _steel(entry, scale):
+    bands = []
+    for band in entry["bands"]:
+        bands.append(
+            {
+                "above": band.get("thickness_above", 0.0) * scale,
+                "to": band["thickness_to"] * scale,
+                "tensile": band["tensile_least"],
+                "shear": band.get("shear_strength", 0.75 * band["tensile_least"]),
+            }
+        )
+    return bands
+
+
+def band_of(steel, thickness):
+    """The band of a steel that holds for a thickness."""
+    for band in steel:
+        if band["above"] < thickness <= band["to"] + 1e-9:
+            return band
+    raise ValueError(f"the steel has no band for {thickness} mm")
+
+
+def _fastener(entry, scale):
+    holes = entry.get("holes")
+    return {
+        "kind": entry.get("kind", "screw"),
+        "diameter": entry["diameter"] * scale,
+        "washer": entry["washer_outside"] * scale if "washer_outside" in entry else None,
+        "fine": holes["fine"] * scale if holes else None,
+        "coarse": holes["coarse"] * scale if holes else None,
+    }
+
+
+def _limit_set(table, scale):
+    return {
+        "inherits": table.get("inherits"),
+        "rows": [limit_row(row, scale) for row in table.get("rows", [])],
+    }
+
+
+def limit_row(raw, scale):
+    """A row of a limit set or of an order's zone with its figures in mm."""
+    unit = raw.get("unit", "in" if scale == INCH else "mm")
+    factor = INCH if unit == "in" else 1.0
+    figure = 1.0 if raw.get("of") else factor
+    when = {}
+    for name, condition in raw.get("when", {}).items():
+        if name in ("thickness", "depth", "hole", "bolt"):
+            condition = {bound: number * scale for bound, number in condition.items()}
+        when[name] = condition
+    return {
+        "rule": raw["rule"],
+        "measure": raw["measure"],
+        "error": raw["error"] * figure if "error" in raw else None,
+        "warning": raw["warning"] * figure if "warning" in raw else None,
+        "table": [(size * factor, value * factor) for size, value in raw.get("table", [])],
+        "unit": "mm" if unit == "in" else unit,
+        "of": raw.get("of"),
+        "when": when,
+        "source": raw["source"],
+    }
+
+
+def _linear(form, scale):
+    return {
+        "anchor": form.get("anchor"),
+        "offset": form.get("offset", 0.0) * scale,
+        "per": dict(form.get("per", {})),
+    }
+
+
+def _family(table, scale):
+    zones = {}
+    for name, zone in table.get("zones", {}).items():
+        zones[name] = (_linear(zone["from"], scale), _linear(zone["to"], scale))
+    return {
+        "drive": table["drive"],
+        "section": table["section"],
+        "steel": table["steel"],
+        "dimensions": {name: entry["default"] * scale for name, entry in table["dimensions"].items()},
+        "anchors": {name: _linear(form, scale) for name, form in table["anchors"].items()},
+        "zones": zones,
+    }
+
+
+def _option(table, scale):
+    return {
+        "families": table["families"],
+        "requires": table.get("requires", []),
+        "excludes": table.get("excludes", []),
+        "parameters": {name: entry["default"] * scale for name, entry in table.get("parameters", {}).items()},
+        "valid_from": table.get("valid_from"),
+        "valid_to": table.get("valid_to"),
+    }
+
+
+def _component(table, scale):
+    radii = {}
+    for group in table.get("groups", []):
+        for feature in group["features"]:
+            if "corner_radius" in feature:
+                radii[feature["id"]] = feature["corner_radius"] * scale
+    return {
+        "flange_holes": table.get("flange_holes", False),
+        "mates": table.get("mates"),
+        "corner_radii": radii,
+    }

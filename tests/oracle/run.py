@@ -1,0 +1,60 @@
+"""All findings of one serial from its hole table, its order and the library."""
+
+from __future__ import annotations
+
+from .features import blank_differences, read_features
+from .library import read_library
+from .limits import Limits
+from .order import resolve
+from .pair_rules import pair_match, pairs
+from .rail_rules import flange_count, liner_fit, option_rule, taper_shape
+from .rules import bend_clearance, edge_distance, flange_hole, hole_size, off_rail, washer_seat
+
+RULES = (
+    "off-rail",
+    "edge-distance",
+    "hole-spacing",
+    "bend-clearance",
+    "washer-seat",
+    "flange-hole",
+    "hole-size",
+    "duplicate-hole",
+    "size-conflict",
+    "option-rule",
+    "pair-match",
+    "taper-shape",
+    "liner-fit",
+)
+"""The rules that are computed here."""
+
+
+def findings(holes_csv_text, order, library_folder, limit_set=None):
+    """Findings as a list of dicts with the keys of findings.json, message, source and remedy left out.
+
+    order: path of a TOML file, its text, or the dict read from it; library_folder: a path, or what
+    ``read_library`` made of it; limit_set: stands before the order's own.
+    """
+    library = library_folder if isinstance(library_folder, dict) else read_library(library_folder)
+    resolved = resolve(order, library, limit_set)
+    limits = Limits(resolved, library)
+    features = read_features(holes_csv_text, resolved, library)
+    return [
+        *off_rail(features, limits),
+        *edge_distance(features, limits),
+        *bend_clearance(features, limits),
+        *washer_seat(features, limits),
+        *flange_hole(features, limits, library),
+        *flange_count(features, limits),
+        *hole_size(features, limits),
+        *pairs(features, limits),
+        *pair_match(features, limits, library),
+        *taper_shape(resolved, limits),
+        *liner_fit(resolved, limits),
+        *option_rule(resolved, limits, library),
+    ]
+
+
+def misplaced(holes_csv_text, order, library_folder):
+    """Rows whose blank coordinates are not where this reading of the geometry has them, in words."""
+    library = library_folder if isinstance(library_folder, dict) else read_library(library_folder)
+    return blank_differences(read_features(holes_csv_text, resolve(order, library), library))
