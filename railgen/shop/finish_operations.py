@@ -1,0 +1,159 @@
+"""What finishes a part: peening, cleaning, electrocoat, nesting of the liner, racking."""
+
+from __future__ import annotations
+
+from railgen.frame.rail import required_liner
+from railgen.holes.table import LINER, SIDES
+from railgen.shop.card_line import CardLine, line
+from railgen.shop.coating import film
+from railgen.shop.operation import Task
+from railgen.shop.part_work import PartWork
+from railgen.shop.peening import (
+    FACES_PEENED,
+    coverage_after,
+    intensity_window,
+    nozzle_minutes,
+    nozzle_path,
+    passes_for,
+    peened_area,
+)
+
+
+def peen(work: PartWork) -> Task | None:
+    """Peen around each hole on both faces."""
+    rows = work.hole_rows
+    if not len(rows):
+        return None
+    peening = work.finishing.peening
+    window = intensity_window(peening, work.thickness)
+    passes = passes_for(peening.coverage, peening.single_pass_coverage)
+    area = peened_area(work.rail, work.part, work.holes, work.thickness, peening.ring_width)
+    path = nozzle_path(work.holes, work.thickness, peening.ring_width)
+    return Task(
+        inputs=(line("peen.shot", shot=peening.shot),),
+        instructions=(
+            line("peen.rings", holes=len(rows), width=peening.ring_width),
+            line("peen.area", area=FACES_PEENED * area * 1e-6),
+            line("peen.passes", passes=passes, minutes=nozzle_minutes(peening, path)),
+        ),
+        targets=(
+            line(
+                "peen.coverage",
+                coverage=peening.coverage,
+                reached=coverage_after(passes, peening.single_pass_coverage) * 100,
+            ),
+        ),
+        limits=(
+            line(
+                "peen.intensity",
+                least=window.intensity_least,
+                most=window.intensity_most,
+                gauge=window.gauge,
+                source=window.source,
+            ),
+        ),
+        cautions=(
+            line("peen.last"),
+            line(
+                "peen.heat",
+                temperature=peening.highest_temperature_after,
+                source=peening.temperature_source,
+            ),
+        ),
+        units=len(rows),
+    )
+
+
+def clean(work: PartWork) -> Task:
+    """Clean the part, hung as the rack data say."""
+    rack = work.finishing.rack
+    return Task(
+        instructions=(
+            line("clean.wash"),
+            line(f"clean.hang_{rack.open_side}", slope=abs(rack.slope)),
+            line("clean.slope_rear" if rack.slope >= 0 else "clean.slope_front", slope=abs(rack.slope)),
+        ),
+        limits=(_rack_limit(work),),
+        cautions=(line("clean.no_blast"), *_rack_cautions(work)),
+    )
+
+
+def coat(work: PartWork) -> Task:
+    """Electrocoat and bake."""
+    coating, area = work.finishing.coating, work.measures.surface
+    least, most = (film(coating, area, thickness) for thickness in (coating.film_least, coating.film_most))
+    rack = work.finishing.rack
+    return Task(
+        instructions=(
+            line("coat.area", area=area * 1e-6),
+            line(
+                "coat.solids",
+                volume_least=least.volume,
+                volume_most=most.volume,
+                solids_least=least.solids,
+                solids_most=most.solids,
+            ),
+            line("coat.charge", least=least.charge / 1000, most=most.charge / 1000),
+            line("coat.bake", temperature=coating.bake_temperature, minutes=coating.bake_minutes),
+        ),
+        targets=(line("coat.film", least=coating.film_least, most=coating.film_most, source=coating.source),),
+        limits=(
+            line("coat.heat", temperature=work.finishing.peening.highest_temperature_after),
+            line("coat.tank", tank=rack.tank_length, oven=rack.oven_length),
+        ),
+        cautions=(line("coat.last"),),
+    )
+
+
+def nest(work: PartWork) -> Task | None:
+    """Nest the liner in its rail; the time stands on the liner's card."""
+    if work.rail.liner is None:
+        return None
+    liner = required_liner(work.rail)
+    table = work.plan.holes
+    is_liner = (table.part == LINER) & (table.side == SIDES.index(work.side))
+    through = int(is_liner.sum())
+    return Task(
+        inputs=(line(f"nest.{work.part}", side=work.side),),
+        instructions=(
+            line("nest.stations", start=liner.start, end=liner.end),
+            line("nest.holes", holes=through),
+        ),
+        targets=(line("nest.gap", gap=liner.gap / 2),),
+        units=through if work.part == "liner" else 0.0,
+    )
+
+
+def rack(work: PartWork) -> Task | None:
+    """Rack the rail beside its partner; a liner is in its rail by then."""
+    if work.part == "liner":
+        return None
+    partner = SIDES[1 - SIDES.index(work.side)]
+    return Task(
+        instructions=(
+            line("rack.beside", partner=partner, serial=work.plan.serial),
+            line("rack.order", date=work.plan.order.order.build_date.isoformat()),
+        ),
+        limits=(_mass(work),),
+        cautions=(line("rack.film"),),
+    )
+
+
+def _rack_limit(work: PartWork) -> CardLine:
+    rack = work.finishing.rack
+    return line("clean.rack", mass=work.measures.mass, highest=rack.highest_mass, longest=rack.longest_part)
+
+
+def _rack_cautions(work: PartWork) -> tuple[CardLine, ...]:
+    rack = work.finishing.rack
+    cautions = []
+    if work.measures.mass > rack.highest_mass:
+        cautions.append(line("clean.too_heavy"))
+    if work.finished_length > min(rack.longest_part, rack.tank_length, rack.oven_length):
+        cautions.append(line("clean.too_long", length=work.finished_length))
+    return tuple(cautions)
+
+
+def _mass(work: PartWork) -> CardLine:
+    liner = work.rail.liner
+    return line("rack.mass_with_liner" if liner else "rack.mass", mass=work.measures.mass)

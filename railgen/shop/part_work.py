@@ -1,0 +1,137 @@
+"""One part of a serial with all that the shop needs to know of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from railgen.data.findings import Finding
+from railgen.data.plant import Finishing, Press
+from railgen.data.stock import SteelBand
+from railgen.frame.blank import blank_polygon
+from railgen.frame.measure import STEEL_DENSITY, PartMeasures, part_measures
+from railgen.frame.rail import Part, RailShape, part_length, part_section
+from railgen.frame.section import Section
+from railgen.holes.shapes import areas, is_hole, perimeters
+from railgen.holes.table import PARTS, SIDES, FloatArray, HoleTable, IntArray
+from railgen.layout.plan import SerialPlan
+from railgen.shop.card_line import CardLine, line
+from railgen.shop.punching import hit_forces
+
+
+@dataclass(frozen=True)
+class PartWork:
+    """A part as it goes through the shop.
+
+    ``holes``: its rows of the hole table; ``forces`` (n,): of the hits that make them, N;
+    ``measures``: of the finished part less its holes; countersinks count as plain holes.
+    """
+
+    plan: SerialPlan
+    side: str
+    part: Part
+    holes: HoleTable
+    section: Section
+    section_name: str
+    steel: SteelBand
+    steel_name: str
+    measures: PartMeasures
+    forces: FloatArray
+
+    @property
+    def name(self) -> CardLine:
+        """The part in words, for example LH rail."""
+        return line(f"part.{self.part}", side=self.side)
+
+    @property
+    def rail(self) -> RailShape:
+        """The rail that the part is, or is nested in."""
+        return self.plan.order.rail
+
+    @property
+    def press(self) -> Press:
+        """The press that punches the blank."""
+        return self.plan.order.library.press
+
+    @property
+    def finishing(self) -> Finishing:
+        """Peening, coating, racks, times and the order of work."""
+        return self.plan.order.library.finishing
+
+    @property
+    def thickness(self) -> float:
+        """Of the part, mm."""
+        return self.section.thickness
+
+    @property
+    def steel_standard(self) -> str:
+        """The standard that the steel is ordered by."""
+        return self.plan.order.library.steels[self.steel_name].standard
+
+    @property
+    def blank_length(self) -> float:
+        """Of the blank, mm."""
+        return part_length(self.rail, self.part)
+
+    @property
+    def blank_width(self) -> float:
+        """Of the blank, mm."""
+        return self.section.developed_width
+
+    @property
+    def finished_length(self) -> float:
+        """Of the finished part, mm."""
+        return self.rail.length if self.part == "rail" else self.blank_length
+
+    @property
+    def blank_mass(self) -> float:
+        """Of the blank before punching, kg; a wedge cut in the blank is gone already."""
+        return float(blank_polygon(self.rail, self.part).area) * self.thickness * STEEL_DENSITY
+
+    @property
+    def hole_rows(self) -> IntArray:
+        """Rows that are openings."""
+        return np.flatnonzero(is_hole(self.holes))
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Errors and warnings of this part, and those that name no part."""
+        return tuple(
+            finding
+            for finding in self.plan.findings
+            if finding.severity != "note" and finding.side in ("", self.side) and finding.part in ("", self.part)
+        )
+
+
+def part_work(plan: SerialPlan, part: Part, side: str) -> PartWork:
+    """The work on a part. Raises ValueError when a liner is asked for and there is none."""
+    order = plan.order
+    section = part_section(order.rail, part)
+    table = plan.holes
+    holes = table.rows((table.side == SIDES.index(side)) & (table.part == PARTS.index(part)))
+    thickness = np.full(len(holes), section.thickness)
+    hole_areas, hole_perimeters = areas(holes, thickness).sum(), perimeters(holes, thickness).sum()
+    liner = order.order.liner if part == "liner" else None
+    steel = order.steel_of(part)
+    return PartWork(
+        plan=plan,
+        side=side,
+        part=part,
+        holes=holes,
+        section=section,
+        section_name=liner.section if liner else order.section,
+        steel=steel,
+        steel_name=liner.steel if liner else order.steel,
+        measures=part_measures(order.rail, part, float(hole_areas), float(hole_perimeters)),
+        forces=hit_forces(holes, thickness, steel),
+    )
+
+
+def parts_of(plan: SerialPlan) -> Iterator[tuple[Part, str]]:
+    """Every part of a serial by name and side: both rails, then both liners where there are any."""
+    parts: tuple[Part, ...] = ("rail", "liner") if plan.order.rail.liner else ("rail",)
+    for part in parts:
+        for side in SIDES:
+            yield part, side
