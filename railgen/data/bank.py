@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import csv
 import datetime
+import hashlib
 import io
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from railgen.data.messages import InputError, Problem, nearest, one_of
 from railgen.data.order import Loads, Order, Taper
-from railgen.data.reading import parse_toml, read_bytes, validate
+from railgen.data.order_input import OrderInput
+from railgen.data.reading import read_bytes, validate
 
 _PLAIN = tuple(name for name in Order.model_fields if name not in ("taper", "liner", "limits", "loads", "parameters"))
 _DOTTED = (
@@ -31,16 +32,7 @@ COLUMNS = (*_PLAIN, *_DOTTED)
 """Columns a bank may have, besides ``parameters.CODE.name``."""
 
 
-@dataclass(frozen=True)
-class BankRow:
-    """A row of a bank: where it stands, and its order or what is wrong with it."""
-
-    place: str
-    order: Order | None
-    error: InputError | None
-
-
-def read_bank(path: Path) -> Iterator[BankRow]:
+def read_bank(path: Path) -> Iterator[OrderInput]:
     """The orders of a bank one by one; a bad row is reported and the others go on.
 
     Raises InputError where the file as a whole cannot be used: no such file, no header, an unknown column.
@@ -59,10 +51,12 @@ def read_bank(path: Path) -> Iterator[BankRow]:
         place = f"{source.file}: line {reader.line_num}"
         if not any(cell.strip() for cell in cells):
             continue
+        name = f"{path.name} line {reader.line_num}"
+        digest = hashlib.sha256("\x1f".join((*header, *cells)).encode()).hexdigest()
         try:
-            yield BankRow(place, _order_of(header, cells, place), None)
+            yield OrderInput(place, name, digest, _order_of(header, cells, place), None)
         except InputError as error:
-            yield BankRow(place, None, error)
+            yield OrderInput(place, name, digest, None, error)
 
 
 def _check_header(header: list[str], file: str) -> None:
@@ -115,9 +109,3 @@ def _value(name: str, cell: str, place: str) -> Any:
         return float(cell)
     except ValueError:
         raise InputError([Problem(place, name, repr(cell), "a number with . as its decimal sign")]) from None
-
-
-def read_order(path: Path) -> Order:
-    """One order from a TOML file. Raises InputError with every problem of the file."""
-    source = read_bytes(path)
-    return validate(parse_toml(source), Order, source.file)

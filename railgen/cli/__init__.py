@@ -1,0 +1,1 @@
+"""Commands: they read, call the flow, write and report; no logic of rails lives here."""

@@ -1,0 +1,69 @@
+"""What the commands have in common: options, library and orders with their errors, and exit statuses."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from railgen.data.library import find_library, load_library
+from railgen.data.messages import InputError
+from railgen.data.order import Order, OrderLimits
+from railgen.data.order_files import read_orders
+from railgen.data.order_input import OrderInput
+from railgen.layout.catalogue import Catalogue, compile_catalogue
+
+CLEAN, ERROR_FINDING, WRONG_INPUT = 0, 1, 2
+"""Exit statuses."""
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+def library_option(function: F) -> F:
+    return click.option("--library", metavar="DIR", help="Library folder (default: as the README says).")(function)
+
+
+def limits_option(function: F) -> F:
+    return click.option("--limits", metavar="SET", help="Limit set, instead of the orders' own.")(function)
+
+
+def output_option(function: F) -> F:
+    return click.option(
+        "--output", metavar="DIR", default="outputs", show_default=True, type=click.Path(path_type=Path)
+    )(function)
+
+
+def json_option(function: F) -> F:
+    return click.option("--json", "as_json", is_flag=True, help="Print JSON instead of a table.")(function)
+
+
+orders_argument = click.argument("orders", nargs=-1, required=True, metavar="ORDER...", type=click.Path(path_type=Path))
+
+
+def report(error: InputError) -> None:
+    """Print every problem of an input on standard error."""
+    for problem in error.problems:
+        click.echo(f"{click.style('error', fg='red')}: {problem}", err=True)
+
+
+def open_catalogue(named: str | None) -> Catalogue:
+    """The library's catalogue, or exit status 2 with every problem of its files."""
+    try:
+        return compile_catalogue(load_library(find_library(named)))
+    except InputError as error:
+        report(error)
+        sys.exit(WRONG_INPUT)
+
+
+def orders_in(paths: tuple[Path, ...], limits: str | None) -> Iterator[OrderInput]:
+    """The orders of some files, held to another limit set where one is named."""
+    for given in read_orders(paths):
+        if given.order is None or limits is None:
+            yield given
+            continue
+        changed = given.order.limits.model_copy(update={"set": limits})
+        order: Order = given.order.model_copy(update={"limits": OrderLimits.model_validate(changed)})
+        yield OrderInput(given.place, given.name, given.sha256, order, None)

@@ -1,0 +1,62 @@
+"""The command ``railgen``: its verbs and groups. Each verb's module is loaded when it is called, to start fast."""
+
+from __future__ import annotations
+
+import importlib
+from typing import Any
+
+import click
+
+from railgen import __version__
+
+_VERBS: dict[str, tuple[str, str]] = {
+    "build": ("railgen.cli.build", "Plan orders, check them and write their files."),
+    "check": ("railgen.cli.check", "Plan orders and show their findings."),
+    "library": ("railgen.cli.library", "Check or list a library."),
+    "schema": ("railgen.cli.schema", "Write the JSON Schemas of all input files."),
+}
+"""Verbs by name: module that holds the command ``command``, and its line in the help."""
+
+
+class LazyGroup(click.Group):
+    """A group whose commands are imported only when they are called or asked for help."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return sorted(_VERBS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in _VERBS:
+            return None
+        command: click.Command = importlib.import_module(_VERBS[cmd_name][0]).command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, _VERBS[name][1]) for name in self.list_commands(ctx)])
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        try:
+            return super().resolve_command(ctx, args)
+        except click.UsageError as error:
+            from railgen.data.messages import nearest
+
+            error.message = f"{error.message} {nearest(args[0], _VERBS)}".strip()
+            raise
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="railgen")
+def main(**_: Any) -> None:
+    """Hole patterns, checks, cut files and shop papers for build-to-order truck frame rails.
+
+    Exit status: 0 written and no error finding; 1 some finding is an error; 2 the input or the command was wrong.
+
+    What this program writes needs the release of the responsible chassis engineer. The instructions of the rail
+    maker, the press maker and the peening and coating suppliers, and local rules, come first.
+    """
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,64 @@
+"""Findings on a screen: a table, numbered as on every paper."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+
+from rich.console import Console
+from rich.markup import escape
+from rich.table import Table
+
+from railgen.data.findings import Finding
+from railgen.layout.plan import SerialPlan
+
+_COLOURS = {"error": "red", "warning": "yellow", "note": "cyan"}
+
+
+def show_plan(console: Console, plan: SerialPlan) -> None:
+    """One serial: a summary line, and its findings as a table."""
+    console.print(summary(plan), highlight=False)
+    if plan.findings:
+        console.print(findings_table(plan.findings))
+
+
+def summary(plan: SerialPlan) -> str:
+    """Serial, holes on each side, and findings by severity."""
+    holes = [int((plan.holes.side == side).sum()) for side in (0, 1)]
+    counts = ", ".join(f"{_counted(plan.findings, severity)} {severity}s" for severity in _COLOURS)
+    order = plan.order
+    return (
+        f"[bold]{order.serial}[/bold] {escape(order.family.name)}, wheelbase {order.dimensions['wheelbase']:g} mm, "
+        f"{len(order.components)} components, {holes[0]} features LH, {holes[1]} RH: {counts}"
+    )
+
+
+def _counted(findings: Iterable[Finding], severity: str) -> int:
+    return sum(finding.severity == severity for finding in findings)
+
+
+def findings_table(findings: tuple[Finding, ...]) -> Table:
+    """Number, severity, rule, place and what is wrong, with what to do about it."""
+    table = Table(show_lines=False, pad_edge=False, header_style="bold")
+    table.add_column("no.", justify="right")
+    table.add_column("severity")
+    table.add_column("rule", overflow="fold")
+    table.add_column("place", overflow="fold")
+    table.add_column("finding", overflow="fold", ratio=1)
+    for number, finding in enumerate(findings, 1):
+        colour = _COLOURS[finding.severity]
+        text = escape(f"{finding.message}. {finding.remedy}".strip())
+        rule = escape(f"{finding.rule} {finding.measure}")
+        table.add_row(str(number), f"[{colour}]{finding.severity}[/]", rule, escape(_place(finding)), text)
+    return table
+
+
+def _place(finding: Finding) -> str:
+    where = " ".join(part for part in (finding.side, finding.part, finding.face) if part)
+    return where if finding.station_mm is None else f"{where} at {finding.station_mm:.1f}".strip()
+
+
+def as_json(plans: Iterable[SerialPlan]) -> str:
+    """Findings of all serials as JSON, an object a serial."""
+    rows = [{"serial": plan.serial, "findings": [f.as_dict() for f in plan.findings]} for plan in plans]
+    return json.dumps(rows, indent=2)

@@ -1,0 +1,63 @@
+"""Going through orders: one after the other, with progress, errors reported and the worst exit status kept."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+import click
+from rich.console import Console
+from rich.progress import Progress
+
+from railgen.cli.common import CLEAN, ERROR_FINDING, WRONG_INPUT, orders_in, report
+from railgen.data.findings import has_errors
+from railgen.data.messages import InputError, Problem
+from railgen.data.order_input import OrderInput
+from railgen.layout.catalogue import Catalogue
+from railgen.layout.plan import SerialPlan
+from railgen.pipeline import plan
+
+Work = Callable[[SerialPlan, OrderInput], None]
+
+
+def for_each_order(paths: tuple[Path, ...], catalogue: Catalogue, limits: str | None, work: Work, what: str) -> int:
+    """Plan every order and do the work; returns the highest exit status met."""
+    status, seen = CLEAN, set[str]()
+    for given in _with_progress(list(orders_in(paths, limits)), what):
+        try:
+            if given.error is not None or given.order is None:
+                raise given.error or InputError([])
+            if given.order.serial in seen:
+                allowed = "each serial once in one command"
+                raise InputError([Problem(given.place, "serial", repr(given.order.serial), allowed)])
+            seen.add(given.order.serial)
+            planned = plan(given.order, catalogue, given.place)
+            work(planned, given)
+        except InputError as error:
+            report(error)
+            status = max(status, WRONG_INPUT)
+            continue
+        status = max(status, ERROR_FINDING if has_errors(planned.findings) else CLEAN)
+    return status
+
+
+def _with_progress(given: list[OrderInput], what: str) -> Iterable[OrderInput]:
+    """The orders, with a progress bar on a terminal where there are many."""
+    console = Console(stderr=True)
+    if len(given) < 2 or not console.is_terminal:
+        yield from given
+        return
+    with Progress(console=console, transient=True) as progress:
+        yield from progress.track(given, description=what)
+
+
+def console() -> Console:
+    """Standard output: colour only on a terminal, a readable width elsewhere."""
+    found = Console(highlight=False)
+    return found if found.is_terminal else Console(highlight=False, width=150, no_color=True)
+
+
+def leave(status: int) -> None:
+    """End the command with an exit status."""
+    click.get_current_context().exit(status) if status == CLEAN else sys.exit(status)
