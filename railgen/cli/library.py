@@ -23,7 +23,8 @@ def check(library: str | None) -> None:
     found = open_catalogue(library).library
     click.echo(
         f"{found.folder}: {found.about.name}, revision {found.about.revision}: {len(found.families)} families, "
-        f"{len(found.options)} options, {len(found.components)} components, {len(found.limit_sets)} limit sets: no problems"
+        f"{len(found.options)} options, {len(found.components)} components, "
+        f"{len(found.limit_sets)} limit sets: no problems"
     )
 
 

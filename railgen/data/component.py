@@ -32,6 +32,7 @@ from railgen.data.values import (
     Surface,
     Text,
     Units,
+    length_text,
 )
 
 Validity = Annotated[Serial | Date, Field(union_mode="left_to_right")]
@@ -286,18 +287,17 @@ class Parameter(Model):
             raise ValueError(f"the default {self.default:g} is not allowed: {problem}")
         return self
 
-    def refusal(self, value: float) -> str:
-        """What is allowed, where value (mm) is not; empty where it is."""
+    def refusal(self, value: float, units: Units = "mm") -> str:
+        """What is allowed, where value (mm) is not, in the units of the file; empty where it is."""
         if self.choices:
-            allowed = ", ".join(f"{choice:g}" for choice in self.choices)
-            return "" if any(abs(value - choice) <= 1e-6 for choice in self.choices) else f"one of {allowed} mm"
-        if not self.least - 1e-6 <= value <= self.most + 1e-6:
-            return f"{self.least:g} to {self.most:g} mm"
-        if self.step is not None:
-            steps = (value - self.least) / self.step
-            if abs(steps - round(steps)) * self.step > 1e-6:
-                return f"{self.least:g} to {self.most:g} mm in steps of {self.step:g} mm"
-        return ""
+            allowed = ", ".join(length_text(choice, units) for choice in self.choices)
+            return "" if any(abs(value - choice) <= 1e-6 for choice in self.choices) else f"one of {allowed}"
+        steps = (value - self.least) / self.step if self.step else 0.0
+        on_step = abs(steps - round(steps)) * (self.step or 0.0) <= 1e-6
+        if on_step and self.least - 1e-6 <= value <= self.most + 1e-6:
+            return ""
+        allowed = f"{length_text(self.least, units)} to {length_text(self.most, units)}"
+        return f"{allowed} in steps of {length_text(self.step, units)}" if self.step else allowed
 
 
 class Option(Model):

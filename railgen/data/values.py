@@ -22,6 +22,11 @@ def to_mm(value: float, info: ValidationInfo) -> float:
     return value
 
 
+def length_text(value: float, units: str) -> str:
+    """A length in mm as a message shows it, in the units of the file that it stands in."""
+    return f"{value / MM_PER_INCH:g} in" if units == "in" else f"{value:g} mm"
+
+
 _FINITE = Field(strict=True, allow_inf_nan=False)
 
 Length = Annotated[float, _FINITE, Field(ge=-100_000, le=100_000), AfterValidator(to_mm)]

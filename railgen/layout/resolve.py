@@ -10,6 +10,7 @@ from railgen.data.library import Library, unknown
 from railgen.data.messages import InputError, Problem, nearest, one_of
 from railgen.data.order import Order
 from railgen.data.stock import SectionEntry, Steel, SteelBand
+from railgen.data.values import length_text
 from railgen.frame.liner import LinerShape
 from railgen.frame.rail import RailShape
 from railgen.frame.section import Section, neutral_line_factor
@@ -148,9 +149,10 @@ def _dimensions(order: Order, family: Family, library: Library, file: str, probl
 
     def take(name: str, key: str, given: float | None, bounds: Parameter) -> None:
         dimensions[name] = bounds.default if given is None else given
-        refusal = "" if given is None else bounds.refusal(given)
+        refusal = "" if given is None else bounds.refusal(given, order.units)
         if refusal:
-            problems.append(Problem(file, key, f"{given:g} mm", refusal))
+            found = "" if given is None else length_text(given, order.units)
+            problems.append(Problem(file, key, found, refusal))
 
     allowed: Mapping[str, Parameter] = {str(name): entry for name, entry in family.dimensions.items()}
     for name in ORDER_DIMENSIONS:
