@@ -18,6 +18,11 @@ FAMILIES = ("short-frame", "long-frame")
 ANCHORS = ("front_axle", "rear_axle", "rail_front", "rail_rear", "front_hanger", "last_axle", "bogie")
 MADE_HERE = ("families", "options", "components")
 SCREWS = ("M12x1.25", "M14x1.5", "M16x1.5", "M18x1.5", "M20x1.5", "1/2-20", "5/8-18", "3/4-16")
+SECTIONS: Table = {
+    "T270x90x8": {"depth": 270.0, "flange": 90.0, "thickness": 8.0, "inside_radius": 8.0},
+    "T250x80x6": {"depth": 250.0, "flange": 80.0, "thickness": 6.0, "inside_radius": 5.0},
+}
+"""Bends too tight for a weld nearby, and for a liner or in a rail."""
 
 
 def write_random_library(folder: Path, seed: int, stock: Path) -> Path:
@@ -28,6 +33,7 @@ def write_random_library(folder: Path, seed: int, stock: Path) -> Path:
             shutil.copytree(path, folder / path.name)
         elif path.is_file():
             shutil.copy(path, folder / path.name)
+    (folder / "sections-random.toml").write_text(as_toml({"sections": SECTIONS}), encoding="utf-8")
     for number, name in enumerate(FAMILIES):
         _write(folder, "families", name, _family(rng, name, number))
     codes = [f"RND{number:02d}" for number in range(1, 31)]

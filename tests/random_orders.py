@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import datetime
 import random
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from railgen.data.component import ORDER_DIMENSIONS, Family, Option, Parameter
@@ -241,9 +241,3 @@ def _toml_value(value: Any) -> str:
     if isinstance(value, datetime.date):
         return value.isoformat()
     return repr(value)
-
-
-def kinds(findings: Sequence[Mapping[str, Any]]) -> Iterator[tuple[str, str, str]]:
-    """Rule, measure and severity of findings, to see how much of the rules a batch of orders exercises."""
-    for finding in findings:
-        yield finding["rule"], finding["measure"], finding["severity"]

@@ -237,6 +237,8 @@ def least_signed(lines, core):
 
 def distance(first, second):
     """Distance of two convex shapes, 0 if they meet: 1 point, 2 ends of a segment or a polygon's corners."""
+    if len(first) == 1 and len(second) == 1:
+        return math.hypot(first[0][0] - second[0][0], first[0][1] - second[0][1])
     if _inside(first[0], second) or _inside(second[0], first):
         return 0.0
     for edge in _edges(first):

@@ -118,9 +118,7 @@ def taper_shape(order, limits):
             entry = ("taper-shape", "relief", verdict[0], side, "rail", taper.start)
             found.append(whole(*entry, taper.relief_radius, verdict[1]))
         found += _seam_bend(rail, side, limits, place)
-        found.append(
-            whole("taper-shape", "upset", "note", side, "rail", taper.start, _upset_area(taper), None, "mm2")
-        )
+        found.append(whole("taper-shape", "upset", "note", side, "rail", taper.start, _upset_area(taper), None, "mm2"))
     return found
 
 
