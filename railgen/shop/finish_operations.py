@@ -28,13 +28,13 @@ def peen(work: PartWork) -> Task | None:
     window = intensity_window(peening, work.thickness)
     passes = passes_for(peening.coverage, peening.single_pass_coverage)
     area = peened_area(work.rail, work.part, work.holes, work.thickness, peening.ring_width)
-    path = nozzle_path(work.holes, work.thickness, peening.ring_width)
+    minutes = nozzle_minutes(peening, nozzle_path(work.holes, work.thickness, peening.ring_width))
     return Task(
         inputs=(line("peen.shot", shot=peening.shot),),
         instructions=(
             line("peen.rings", holes=len(rows), width=peening.ring_width),
             line("peen.area", area=FACES_PEENED * area * 1e-6),
-            line("peen.passes", passes=passes, minutes=nozzle_minutes(peening, path)),
+            line("peen.passes", passes=passes, minutes=minutes),
         ),
         targets=(
             line(
@@ -61,6 +61,7 @@ def peen(work: PartWork) -> Task | None:
             ),
         ),
         units=len(rows),
+        machine_minutes=minutes,
     )
 
 
@@ -120,7 +121,8 @@ def nest(work: PartWork) -> Task | None:
             line("nest.holes", holes=through),
         ),
         targets=(line("nest.gap", gap=liner.gap / 2),),
-        units=through if work.part == "liner" else 0.0,
+        units=through,
+        timed=work.part == "liner",
     )
 
 

@@ -43,6 +43,7 @@ def blank(work: PartWork) -> Task:
                 thickness=press.thickest_blank,
             ),
         ),
+        units=work.blank_length / 1000,
     )
 
 
@@ -55,7 +56,7 @@ def locating(work: PartWork) -> Task | None:
     rows = rows[np.argsort(holes.blank_x[rows], kind="stable")]
     first, last = rows[0], rows[-1]
     return Task(
-        inputs=(line("locating.gauge", edge=work.press.gauge_edge, end=work.press.gauge_end),),
+        inputs=(_gauge(work),),
         instructions=(
             *(_hits(use) for use in tool_uses(holes, work.press, rows)),
             line(
@@ -68,7 +69,7 @@ def locating(work: PartWork) -> Task | None:
         ),
         targets=(_force(work, rows),),
         limits=(_press_force(work),),
-        cautions=(line("locating.first"), *_without_tool(work, rows)),
+        cautions=(line("locating.first"), *_over_force(work, rows), *_without_tool(work, rows)),
         units=len(rows),
     )
 
@@ -76,7 +77,8 @@ def locating(work: PartWork) -> Task | None:
 def punch(work: PartWork) -> Task | None:
     """Punch all other holes and the marks, flat."""
     marks = np.flatnonzero(work.holes.shape == MARK)
-    rows = np.setdiff1d(np.flatnonzero(needs_tool(work.holes)), locating_rows(work))
+    located = locating_rows(work)
+    rows = np.setdiff1d(np.flatnonzero(needs_tool(work.holes)), located)
     if not len(rows):
         return None
     holes = np.setdiff1d(rows, marks)
@@ -87,11 +89,11 @@ def punch(work: PartWork) -> Task | None:
         instructions.append(line("punch.marks", marks=len(marks)))
     instructions.append(line("punch.stamp"))
     return Task(
-        inputs=(line("punch.setup", mounted=work.press.mounted_tools),),
+        inputs=(*(() if len(located) else (_gauge(work),)), line("punch.setup", mounted=work.press.mounted_tools)),
         instructions=tuple(instructions),
         targets=(_force(work, holes),) if len(holes) else (),
         limits=(_press_force(work),),
-        cautions=(line("punch.face"), *_without_tool(work, rows)),
+        cautions=(line("punch.face"), *_over_force(work, rows), *_without_tool(work, rows)),
         units=len(rows),
     )
 
@@ -133,6 +135,10 @@ def locating_rows(work: PartWork) -> IntArray:
     return np.flatnonzero(holes.locating & (holes.operation == PUNCH) & (holes.shape != MARK))
 
 
+def _gauge(work: PartWork) -> CardLine:
+    return line("press.gauge", edge=work.press.gauge_edge, end=work.press.gauge_end)
+
+
 def _hits(use: ToolUse) -> CardLine:
     tool = use.tool.id if use.tool else line("tool.none")
     return line("locating.hits", hits=use.hits, size=use.size.name, tool=tool)
@@ -145,6 +151,10 @@ def _force(work: PartWork, rows: IntArray) -> CardLine:
 def _press_force(work: PartWork) -> CardLine:
     share = float(work.forces.max()) / 1000 / work.press.force
     return line("press.force", name=work.press.name, force=work.press.force, share=share)
+
+
+def _over_force(work: PartWork, rows: IntArray) -> tuple[CardLine, ...]:
+    return (line("press.over"),) if (work.forces[rows] > work.press.force * 1000).any() else ()
 
 
 def _without_tool(work: PartWork, rows: IntArray) -> tuple[CardLine, ...]:

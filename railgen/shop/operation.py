@@ -16,8 +16,9 @@ class Task:
     """What is done to a part at one place in the shop.
 
     ``inputs`` are what it starts from, ``instructions`` what is done, ``targets`` what is aimed at,
-    ``limits`` what must hold, ``cautions`` what to beware of; ``units`` are what the standard time
-    multiplies; ``sign_off`` names the boxes to fill in.
+    ``limits`` what must hold, ``cautions`` what to beware of; ``units`` are what the library's standard time
+    multiplies, ``machine_minutes`` what a machine takes besides; ``timed`` is false where the time stands on another
+    part's card; ``sign_off`` names the boxes to fill in.
     """
 
     inputs: tuple[CardLine, ...] = ()
@@ -26,6 +27,8 @@ class Task:
     limits: tuple[CardLine, ...] = ()
     cautions: tuple[CardLine, ...] = ()
     units: float = 0.0
+    machine_minutes: float = 0.0
+    timed: bool = True
     sign_off: tuple[str, ...] = SIGN_OFF
 
 
@@ -42,11 +45,13 @@ class Operation(Task):
     minutes: float | None
 
 
-def standard_minutes(finishing: Finishing, kind: str, units: float) -> float | None:
-    """Standard time of an operation, fixed + each x units, minutes; None where the library gives none.
+def standard_minutes(finishing: Finishing, kind: str, task: Task) -> float | None:
+    """Standard time of a task, fixed + each x units + what the machine takes, minutes; None where there is none.
 
-    Units are holes for locating, punch, drill, deburr, inspect and peen, bends for form, metres of seam for
-    taper, studs for stud; the others have none.
+    Units are holes for locating, punch, drill, deburr, inspect, peen and nest, metres of blank for blank, bends
+    for form, metres of seam for taper, studs for stud; the others have none.
     """
     time = finishing.times.get(kind)
-    return None if time is None else time.fixed + time.each * units
+    if time is None or not task.timed:
+        return None
+    return time.fixed + time.each * task.units + task.machine_minutes

@@ -49,7 +49,7 @@ def route_of(work: PartWork) -> tuple[Operation, ...]:
         Operation(
             number=place * _NUMBER_STEP,
             kind=kind,
-            minutes=standard_minutes(work.finishing, kind, task.units),
+            minutes=standard_minutes(work.finishing, kind, task),
             **vars(task),
         )
         for place, (kind, task) in enumerate(needed, 1)
