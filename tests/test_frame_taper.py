@@ -100,7 +100,7 @@ def test_closed_forms() -> None:
     assert taper.hinge == (5000.0, 266.0)
     assert taper.hinge_height == 56.0
     assert taper.apex == pytest.approx((5000 - 56 * tan(alpha / 2), 210.0), rel=1e-14)
-    assert taper.upset_area == pytest.approx(56**2 * tan(alpha / 2), rel=1e-14)
+    assert taper.upset_area == pytest.approx(2 * 56**2 * tan(alpha / 2) / cos(alpha / 2), rel=1e-14)
     assert taper.fold_half_width == 16.0
     assert taper.seam_to_upper_tangent == 32.0
     assert taper.relief_to_upper_tangent == 20.0

@@ -140,8 +140,8 @@ class TaperShape:
 
     @property
     def upset_area(self) -> float:
-        """Area (mm2) of the web strip from hinge to slit that belongs to neither panel, h2 tan(alpha / 2)."""
-        return self.hinge_height * self.upset_half_width
+        """Area (mm2), from hinge to slit, of the steel within h tan(alpha / 2) of the bisector: it holds no feature."""
+        return 2 * self.hinge_height * self.upset_half_width / cos(self.slope / 2)
 
     @property
     def seam(self) -> tuple[Point, Point]:

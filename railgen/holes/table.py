@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -77,7 +78,7 @@ class HoleTable:
     def __len__(self) -> int:
         return len(self.station)
 
-    @property
+    @cached_property
     def face(self) -> IntArray:
         """Index into FACES of each row."""
         return FACE_OF_PANEL[self.panel].astype(np.int64)

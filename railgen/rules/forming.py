@@ -19,7 +19,7 @@ from railgen.rules.wording import message_of, remedy_of
 
 @dataclass(frozen=True)
 class _Shape:
-    """A value of a part's shape with its limits for the rule."""
+    """A value of a part's shape; ``least_error`` is a limit that the geometry itself sets, whatever the limit set."""
 
     rule: str
     measure: str
@@ -71,12 +71,10 @@ def liner_fit(pattern: Pattern) -> Iterator[Finding]:
 
 def _found(pattern: Pattern, shape: _Shape) -> Iterator[Finding]:
     """The finding, one a side, where the value breaks a limit of the set or of the geometry itself."""
-    if not pattern.limits.holds(shape.rule, shape.measure):
-        return
     limits = evaluate(pattern.limits, shape.rule, shape.measure, _at(pattern, shape))
     error, warning = float(limits.error[0]), float(limits.warning[0])
-    source = limits.held[int(limits.error_source[0])].source
-    if shape.least_error > error:
+    source = limits.held[int(limits.error_source[0])].source if limits.held else shape.source
+    if limits.sense == "least" and shape.least_error > error:
         error, source = shape.least_error, shape.source
     severity: Severity
     value = np.array([shape.value])
@@ -86,7 +84,7 @@ def _found(pattern: Pattern, shape: _Shape) -> Iterator[Finding]:
         severity, limit, source = "warning", warning, limits.held[int(limits.warning_source[0])].source
     else:
         return
-    unit = limits.held[0].row.unit
+    unit = limits.held[0].row.unit if limits.held else "mm"
     for side in SIDES:
         yield _finding(shape, side, severity, limit, unit, source)
 
