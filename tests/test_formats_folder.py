@@ -11,7 +11,7 @@ import pytest
 
 from railgen.data.messages import InputError
 from railgen.formats import names
-from railgen.formats.folder import write_folder
+from railgen.formats.folder import write_folder, write_whole
 
 OLD = {"P-1001-LH-rail.dxf": b"old blank", "manifest.json": b"old"}
 NEW = {"P-1001-holes.csv": b"new holes", "manifest.json": b"new"}
@@ -127,6 +127,23 @@ def test_output_without_rights(tmp_path: Path) -> None:
     finally:
         tmp_path.chmod(0o700)
     assert contents(tmp_path / "P-1001") == OLD
+
+
+def test_single_file_is_replaced_whole(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "schemas" / "order.schema.json"
+    write_whole(path, b"old")
+    write_whole(path, b"new")
+    assert contents(path.parent) == {"order.schema.json": b"new"}
+
+    def failing(self: Path, target: Path) -> Path:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(Path, "replace", failing)
+    with pytest.raises(InputError, match="No space left on device"):
+        write_whole(path, b"newer")
+    assert contents(path.parent) == {"order.schema.json": b"new"}
+    with pytest.raises(InputError, match="a place in an output folder"):
+        write_whole(path / "below", b"")
 
 
 def test_serial_that_is_a_file_or_a_link(tmp_path: Path) -> None:

@@ -114,7 +114,7 @@ ORDER = Source("some/where/P-1001.toml", b'serial = "P-1001"\n')
 
 
 def test_manifest_digests_files_and_inputs(tmp_path: Path) -> None:
-    manifest = manifest_of("P-1001", FILES, inputs_of(ORDER, small_library()), {"limits": "house"})
+    manifest = manifest_of("P-1001", FILES, inputs_of(ORDER.file, ORDER.sha256, small_library()), {"limits": "house"})
     content = manifest_json(manifest)
     read = read_manifest(written(tmp_path, content))
     assert read == manifest
@@ -128,8 +128,8 @@ def test_manifest_digests_files_and_inputs(tmp_path: Path) -> None:
 
 
 def test_manifest_does_not_depend_on_order_or_place() -> None:
-    inputs = inputs_of(ORDER, small_library())
-    elsewhere = inputs_of(Source("/another/P-1001.toml", ORDER.content), small_library())
+    inputs = inputs_of(ORDER.file, ORDER.sha256, small_library())
+    elsewhere = inputs_of("/another/P-1001.toml", ORDER.sha256, small_library())
     first = manifest_json(manifest_of("P-1001", FILES, inputs))
     backwards = dict(reversed(FILES.items())), dict(reversed(elsewhere.items()))
     assert manifest_json(manifest_of("P-1001", *backwards)) == first

@@ -34,7 +34,6 @@ from railgen.formats.names import Part, Side
 from railgen.formats.stamp import CLEARANCE, Place, find_place, stamp_entities
 from railgen.frame.blank import bend_lines, blank_outline, second_cuts
 from railgen.frame.contour import mirror_contour, mirror_polyline
-from railgen.frame.development import blank_angle, liner_blank_angle, mirror_angle
 from railgen.frame.panels import Face
 from railgen.frame.rail import RailShape, part_length, part_section, required_liner
 from railgen.holes.shapes import Cores, cores_of
@@ -68,7 +67,7 @@ def cut_entities(
     rows = holes.rows((holes.side == SIDES.index(side)) & (holes.part == PARTS.index(part)))
     cores = cores_of(rows, np.full(len(rows), part_section(order.rail, part).thickness))
     entities = _blank_lines(order.rail, part, side)
-    entities += _features(order.rail, rows, cores, side, part)
+    entities += _features(rows, cores)
     text = f"{order.serial} {side} {part.upper()}"
     place = stamp_place(order.rail, rows, cores, part, feet, text)
     if place:
@@ -89,7 +88,7 @@ def _blank_lines(rail: RailShape, part: Part, side: Side) -> list[Entity]:
     return [*(path(layer, contour) for layer, contour in contours), *lines(BEND, bends)]
 
 
-def _features(rail: RailShape, rows: HoleTable, cores: Cores, side: Side, part: Part) -> Iterator[Entity]:
+def _features(rows: HoleTable, cores: Cores) -> Iterator[Entity]:
     """Round holes, slots and rectangles, then marks, each in the table's order."""
     is_punched, is_round, is_mark = rows.operation == PUNCH, rows.shape == ROUND, rows.shape == MARK
     x, y = rounded(rows.blank_x), rounded(rows.v)
@@ -102,17 +101,9 @@ def _features(rail: RailShape, rows: HoleTable, cores: Cores, side: Side, part: 
         shaped = rows.rows(index)
         layers = [SLOTS if punched else SECOND for punched in is_punched[index].tolist()]
         chosen_cores = Cores(cores.half_length[index], cores.half_width[index], cores.radius[index])
-        angle = _drawn_angle(rail, shaped, side, part)
-        yield from opening_paths(layers, shaped.blank_x, shaped.v, angle, shaped.shape, chosen_cores)
+        yield from opening_paths(layers, shaped.blank_x, shaped.v, shaped.blank_angle, shaped.shape, chosen_cores)
     for row in np.flatnonzero(is_mark).tolist():
         yield Point(MARK_LAYER, x[row], y[row])
-
-
-def _drawn_angle(rail: RailShape, rows: HoleTable, side: Side, part: Part) -> FloatArray:
-    """Angles (degrees) of long axes on the blank as drawn for its hand."""
-    is_rail = part == "rail"
-    angle = blank_angle(rail, rows.panel, rows.angle) if is_rail else liner_blank_angle(rows.face, rows.angle)
-    return mirror_angle(angle) if side == "RH" else angle
 
 
 def stamp_place(

@@ -1,4 +1,4 @@
-"""The folder of one serial, replaced whole or not at all."""
+"""The folder of one serial, or a single file, replaced whole or not at all."""
 
 from __future__ import annotations
 
@@ -38,10 +38,29 @@ def write_folder(output: Path, serial: str, files: Mapping[str, bytes]) -> Path:
             if target.exists() or not (beside / "old").exists():
                 shutil.rmtree(beside, ignore_errors=True)
     except OSError as error:
-        reason = error.strerror or type(error).__name__
-        hint = "Nothing was replaced: check rights and space, or choose another --output."
-        raise InputError([Problem(str(output), "", reason, "an output folder that can be written", hint)]) from None
+        raise _cannot_write(output, error) from None
     return target
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write one file in place of whatever file stood there, whole or not at all; its folder is made where it lacks.
+
+    Raises InputError where it cannot be written.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(prefix=f".{path.name}-", dir=path.parent) as beside:
+            new = Path(beside) / "new"
+            new.write_bytes(content)
+            new.replace(path)
+    except OSError as error:
+        raise _cannot_write(path, error) from None
+
+
+def _cannot_write(path: Path, error: OSError) -> InputError:
+    reason = error.strerror or type(error).__name__
+    hint = "Nothing was replaced: check rights and space, or choose another --output."
+    return InputError([Problem(str(path), "", reason, "a place in an output folder that can be written", hint)])
 
 
 def _build(folder: Path, files: Mapping[str, bytes]) -> None:

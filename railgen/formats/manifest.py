@@ -12,7 +12,7 @@ from typing import Any
 import railgen
 from railgen.data.library import Library
 from railgen.data.messages import InputError, Problem, one_of, shown
-from railgen.data.reading import Source, read_bytes
+from railgen.data.reading import read_bytes
 from railgen.formats.json_text import json_bytes, parse_json
 from railgen.formats.names import MANIFEST
 
@@ -36,10 +36,10 @@ class Manifest:
     version: str = railgen.__version__
 
 
-def inputs_of(order: Source, library: Library) -> dict[str, str]:
-    """Digests of the order's file, by its name without the folder, and of every file of the library."""
+def inputs_of(name: str, sha256: str, library: Library) -> dict[str, str]:
+    """Digests of the order, by the name of its file without the folder, and of every file of the library."""
     inputs = {f"library/{name}": digest for name, digest in library.sources.items()}
-    return {f"order/{Path(order.file).name}": order.sha256, **inputs}
+    return {f"order/{Path(name).name}": sha256, **inputs}
 
 
 def manifest_of(

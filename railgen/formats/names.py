@@ -30,7 +30,7 @@ def findings_name(serial: str) -> str:
     return f"{serial}-findings.json"
 
 
-def drawing_name(serial: str, ending: Literal["pdf", "png", "svg"] = "pdf", sheet: int | None = None) -> str:
+def drawing_name(serial: str, ending: str = "pdf", sheet: int | None = None) -> str:
     """The drawing: ``P-1001-drawing.pdf``; a picture of one sheet of it: ``P-1001-drawing-2.png``."""
     number = "" if sheet is None else f"-{sheet}"
     return f"{serial}-drawing{number}.{ending}"
