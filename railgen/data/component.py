@@ -239,7 +239,7 @@ class Component(Model):
     groups: tuple[HoleGroup, ...] = ()
     footprints: tuple[Footprint, ...] = ()
     envelopes: tuple[Envelope, ...] = ()
-    mass: NotNegative = 0.0
+    mass: NotNegative = Field(0.0, description="kg that one instance puts on the rail of its side")
     plies: tuple[Ply, ...] = ()
     stacks_onto: tuple[Identifier, ...] = ()
     head: Surface = "outside"

@@ -141,6 +141,10 @@ class Coating(Model):
     coulombic_yield: Positive = Field(description="mg of film per coulomb")
     bake_temperature: Positive = Field(description="degrees C of the metal")
     bake_minutes: Positive
+    friction: Positive = Field(0.15, description="of two coated faces clamped together; common practice 0.15 to 0.20")
+    film_embedding: Share = Field(
+        0.1, description="share of film_most that settles under the clamp load, each coated face; common practice"
+    )
     source: Text
 
     @model_validator(mode="after")

@@ -92,6 +92,7 @@ class Fastener(Model):
     pitch: Size
     stress_area: Positive = Field(description="mm2 whatever the file's units")
     proof_stress: Positive = Field(description="MPa")
+    tensile_strength: Positive | None = Field(None, description="MPa; where left out 1.2 of proof_stress")
     clamp: Positive = Field(description="kN, installed")
     torque: Positive = Field(description="N m")
     friction: Positive = Field(description="torque coefficient that torque and clamp assume")
