@@ -70,7 +70,7 @@ def _later(order: ResolvedOrder, rows: HoleTable) -> Iterator[str]:
             seat = _seat(order, fastener)
             yield f"SECOND: drill {size} mm and countersink from the outside face{seat}, {count} off."
         elif operation == STUD:
-            yield f"MARK: stud {fastener}, welded after forming, {count} off."
+            yield f"MARK: {fastener}, welded after forming, {count} off."
 
 
 def _size(rows: HoleTable, row: int) -> str:

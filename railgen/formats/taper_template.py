@@ -43,7 +43,8 @@ from railgen.holes.table import FloatArray
 from railgen.layout.plan import ResolvedOrder
 
 _AHEAD = 100.0  # mm of template ahead of the foremost line
-_PIECES = 32  # boxes along each straight line, for the stamp to keep clear of
+_LONGEST_BOX = 40.0  # mm of the cut in one of the boxes that the stamp keeps clear of
+_ARC_PIECES = 32
 
 
 def taper_file(order: ResolvedOrder, side: Side, version: DxfVersion = "R12") -> bytes:
@@ -102,13 +103,19 @@ def _notes(order: ResolvedOrder, side: Side) -> list[str]:
 
 def _in_the_way(rail: RailShape, template: TaperTemplate) -> FloatArray:
     """Boxes round the cut, and one round the steel that is folded and upset; (u, z) in mm."""
-    ends = contour_points(template.cut)
-    share = np.linspace(0.0, 1.0, _PIECES + 1)[:, None]
-    points = np.concatenate([first + share * (last - first) for first, last in pairwise(ends)])
+    ends = contour_points(template.cut, _ARC_PIECES)
+    pieces = [_split(first, last) for first, last in pairwise(ends)]
+    points = np.concatenate([*pieces, ends[-1:]])
     around = np.concatenate([line.vertices for line in (*template.upset_edges, *template.upset_lines)])
     boxes = np.column_stack([np.minimum(points[:-1], points[1:]), np.maximum(points[:-1], points[1:])])
     boxes = np.vstack([boxes, [*around.min(axis=0), *around.max(axis=0)]])
     return np.asarray(boxes - np.array([rail.front, 0.0, rail.front, 0.0]))
+
+
+def _split(first: FloatArray, last: FloatArray) -> FloatArray:
+    """Points from first up to, but without, last, no further apart than a box may be long."""
+    count = int(np.hypot(*(last - first)) // _LONGEST_BOX) + 1
+    return np.asarray(first + np.arange(count)[:, None] / count * (last - first))
 
 
 def _box(x1: float, y1: float, x2: float, y2: float) -> FloatArray:
