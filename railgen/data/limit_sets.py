@@ -6,7 +6,7 @@ from typing import Any, Literal
 
 from pydantic import Field, ValidationInfo, model_validator
 
-from railgen.data.values import MM_PER_INCH, Identifier, Model, Number, StationName, Text
+from railgen.data.values import Identifier, Model, Number, StationName, Text, inches_to_mm
 
 Sense = Literal["least", "most"]
 Multiplied = Literal["t", "liner t", "hole", "bolt", "depth"]
@@ -47,7 +47,7 @@ _LENGTHS_IN_WHEN = ("thickness", "depth", "hole", "bolt")
 def _scaled(value: Any) -> Any:
     """A figure in inches as millimetres; anything that is no number is left for the validation to refuse."""
     is_number = isinstance(value, int | float) and not isinstance(value, bool)
-    return value * MM_PER_INCH if is_number else value
+    return inches_to_mm(value) if is_number else value
 
 
 def _in_inches(info: ValidationInfo) -> bool:

@@ -15,11 +15,14 @@ MM_PER_INCH = 25.4
 _KEPT_DECIMALS = 9  # of a millimetre: an inch file and a millimetre file of one order give the same numbers
 
 
+def inches_to_mm(value: float) -> float:
+    """Inches in millimetres: the one place where they are converted."""
+    return round(value * MM_PER_INCH, _KEPT_DECIMALS)
+
+
 def to_mm(value: float, info: ValidationInfo) -> float:
-    """A length as written, in millimetres: the one place where inches are converted."""
-    if info.context and info.context.get("units") == "in":
-        return round(value * MM_PER_INCH, _KEPT_DECIMALS)
-    return value
+    """A length as written, in millimetres."""
+    return inches_to_mm(value) if info.context and info.context.get("units") == "in" else value
 
 
 def length_text(value: float, units: str) -> str:

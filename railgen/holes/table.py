@@ -24,6 +24,8 @@ LH, RH = 0, 1
 RAIL, LINER = 0, 1
 ROUND, SLOT, RECTANGLE, MARK = 0, 1, 2, 3
 PUNCH, DRILL, COUNTERSINK, STUD = 0, 1, 2, 3
+FILE_DECIMALS = 9
+"""Decimals of a millimetre or a degree that files carry; what is equal to these is one number to everybody."""
 NONE = -1
 """Stands in an index column where there is nothing: no fastener, no tool."""
 
@@ -136,4 +138,5 @@ def stacked(tables: list[HoleTable]) -> HoleTable:
 def in_file_order(table: HoleTable) -> HoleTable:
     """Rows ordered as in every file: side, part, face, station, across, then hole name."""
     ids = np.array([table.hole_id(row) for row in range(len(table))], dtype=np.str_)
-    return table.rows(np.lexsort((ids, table.across, table.station, table.face, table.part, table.side)))
+    station, across = np.round(table.station, FILE_DECIMALS), np.round(table.across, FILE_DECIMALS)
+    return table.rows(np.lexsort((ids, across, station, table.face, table.part, table.side)))

@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 
 from railgen.data.findings import VALUE_TOLERANCE, Finding
-from railgen.holes.table import FACES, PARTS, SIDES, BoolArray, FloatArray, IntArray
+from railgen.holes.table import FACES, FILE_DECIMALS, PARTS, SIDES, BoolArray, FloatArray, IntArray
 from railgen.rules.limits import HeldRow, Limits
 from railgen.rules.pattern import Pattern
 from railgen.rules.wording import message_of, remedy_of
@@ -77,12 +77,13 @@ def findings_of(pattern: Pattern, broken: Breaks) -> Iterator[Finding]:
 
 
 def in_hole_order(pattern: Pattern, rows: list[int]) -> list[int]:
-    """Rows by face, station, across and hole id: the order of holes within a finding."""
+    """Rows by face, station, across (to the decimals of files) and hole id: the order of holes within a finding."""
     table = pattern.table
     face = table.face
 
     def key(row: int) -> tuple[int, float, float, str]:
-        return int(face[row]), float(table.station[row]), float(table.across[row]), table.hole_id(row)
+        station, across = float(table.station[row]), float(table.across[row])
+        return int(face[row]), round(station, FILE_DECIMALS), round(across, FILE_DECIMALS), table.hole_id(row)
 
     return sorted(rows, key=key)
 

@@ -6,11 +6,12 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from railgen.data.findings import VALUE_TOLERANCE, Finding
+from railgen.data.findings import Finding
 from railgen.frame.panels import Panel
 from railgen.holes.table import RAIL, SIDES, BoolArray, IntArray
-from railgen.rules.breaks import Breaks, breaks, finding
+from railgen.rules.breaks import Breaks, Severity, breaks, finding, in_hole_order
 from railgen.rules.edges import breaks_if_held
+from railgen.rules.limits import rows_present
 from railgen.rules.lines import crowded_runs
 from railgen.rules.pattern import Pattern
 
@@ -39,6 +40,7 @@ def _forbidden(pattern: Pattern, rows: IntArray) -> list[Breaks]:
         return []
     limits = pattern.limit("flange-hole", "zone").at(rows)
     undeclared = ~_all_owners_allow(pattern)[rows]
+    undeclared &= rows_present(pattern.limits, "flange-hole", "zone", pattern.table.station[rows])
     held = type(limits)(
         np.where(undeclared, np.minimum(limits.error, 0.0), limits.error),
         limits.warning,
@@ -76,21 +78,9 @@ def _lines_of(pattern: Pattern, rows: IntArray) -> Iterator[Finding]:
     table, reach = pattern.table, pattern.reach[0][rows]
     low, high = table.u[rows] - reach, table.u[rows] + reach
     limits = pattern.limit("flange-hole", "count").at(rows)
-    allowed = float(limits.error.min())
-    if not np.isfinite(allowed):
-        return
-    held = limits.held[int(limits.error_source[int(np.argmin(limits.error))])]
-    for run in crowded_runs(low, high, allowed):
-        inside = rows[(high > run.start + VALUE_TOLERANCE) & (low < run.end)]
-        ordered = inside[np.lexsort((table.across[inside], table.station[inside]))]
-        yield finding(
-            pattern,
-            "flange-hole",
-            "count",
-            "error",
-            ordered.tolist(),
-            float(run.greatest),
-            allowed,
-            held.row.unit,
-            held.source,
-        )
+    for run in crowded_runs(low, high, limits):
+        inside = in_hole_order(pattern, rows[run.members].tolist())
+        held = limits.held[run.source]
+        severity: Severity = "error" if run.is_error else "warning"
+        value, unit = float(run.greatest), held.row.unit
+        yield finding(pattern, "flange-hole", "count", severity, inside, value, run.limit, unit, held.source)

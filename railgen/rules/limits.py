@@ -165,6 +165,15 @@ def evaluate(table: LimitTable, rule: str, measure: str, of: Quantities, directi
     return Limits(figures["error"], figures["warning"], sources["error"], sources["warning"], held, sense)
 
 
+def rows_present(table: LimitTable, rule: str, measure: str, station: FloatArray) -> BoolArray:
+    """Whether the measure has any row at stations (n, mm), whatever else the row asks for."""
+    present = np.zeros(len(station), dtype=np.bool_)
+    replaced = _inside(table.replaced.get((rule, measure), ()), station)
+    for entry in table.rows.get((rule, measure), ()):
+        present |= _inside((entry.zone,), station) if entry.zone else ~replaced
+    return present
+
+
 def _inside(spans: tuple[tuple[float, float] | None, ...], station: FloatArray) -> BoolArray:
     inside = np.zeros(len(station), dtype=np.bool_)
     for span in spans:

@@ -8,33 +8,74 @@ from dataclasses import dataclass
 import numpy as np
 
 from railgen.data.findings import VALUE_TOLERANCE
-from railgen.holes.table import FloatArray
+from railgen.holes.table import BoolArray, FloatArray, IntArray
+from railgen.rules.limits import Limits
+
+_Line = tuple[int, int, bool, float, int]
+"""Index of a stretch, its count, whether that is an error, the limit and its source."""
 
 
 @dataclass(frozen=True)
 class Run:
-    """A run of lines along the rail on each of which more than the allowed number of extents lie."""
+    """A longest run of lines across the rail that each meet more extents than allowed.
 
-    start: float
-    end: float
-    greatest: int
-
-
-def crowded_runs(low: FloatArray, high: FloatArray, allowed: float) -> Iterator[Run]:
-    """Longest runs of lines x with more than ``allowed`` of the extents [low, high] (n each, mm) on them.
-
-    Extents that only touch, within 1e-6 mm, do not count as lying on one line.
+    members: indices of the extents that the run meets; greatest: the most that one of its lines meets; limit and source:
+    of its worst line.
     """
-    shrunk = np.maximum(high - VALUE_TOLERANCE, low)
-    position = np.concatenate([low, shrunk])
-    change = np.concatenate([np.ones(len(low), dtype=np.int64), np.full(len(high), -1)])
-    # Where extents begin and end at one place, those that begin count first: extents are closed.
-    order = np.lexsort((-change, position))
-    count = np.cumsum(change[order])
-    position = position[order]
-    crowded = count > allowed + VALUE_TOLERANCE
-    starts = np.flatnonzero(crowded & ~np.concatenate(([False], crowded[:-1])))
-    for start in starts:
-        after = np.flatnonzero(~crowded[start:])
-        end = start + int(after[0])
-        yield Run(float(position[start]), float(position[end]), int(count[start:end].max()))
+
+    members: IntArray
+    greatest: int
+    is_error: bool
+    limit: float
+    source: int
+
+
+def crowded_runs(low: FloatArray, high: FloatArray, limits: Limits) -> Iterator[Run]:
+    """Longest runs of lines that meet more of the extents [low, high] (n each, mm) than one of them allows.
+
+    limits: the greatest count that each extent allows on its lines. Extents that overlap by no more than 1e-6 mm do not
+    lie on one line. Cost: a sort, then only the lines that meet more than the strictest limit of all.
+    """
+    ends = np.unique(np.concatenate([low, high]))
+    start, end = ends[:-1], ends[1:]
+    wide = end - start > VALUE_TOLERANCE
+    middle = (start + end) / 2
+    count = np.searchsorted(np.sort(low), middle, side="left") - np.searchsorted(np.sort(high), middle, side="left")
+    least = min(float(np.min(limits.error, initial=np.inf)), float(np.min(limits.warning, initial=np.inf)))
+    lines: list[_Line] = []
+    for index in np.flatnonzero(wide & (count > least + VALUE_TOLERANCE)).tolist():
+        on_line = (low < middle[index]) & (high > middle[index])
+        worst = _worst(limits, on_line, int(count[index]))
+        if worst is None:
+            continue
+        if lines and start[index] - end[lines[-1][0]] > VALUE_TOLERANCE:
+            yield _run(low, high, start, end, lines)
+            lines = []
+        lines.append((index, int(count[index]), *worst))
+    if lines:
+        yield _run(low, high, start, end, lines)
+
+
+def _worst(limits: Limits, on_line: BoolArray, count: int) -> tuple[bool, float, int] | None:
+    """Whether it is an error, the limit and its source, where a line with that many extents breaks one."""
+    for is_error, figures, sources in (
+        (True, limits.error, limits.error_source),
+        (False, limits.warning, limits.warning_source),
+    ):
+        strictest = int(np.argmin(np.where(on_line, figures, np.inf)))
+        if count > figures[strictest] + VALUE_TOLERANCE and on_line[strictest]:
+            return is_error, float(figures[strictest]), int(sources[strictest])
+    return None
+
+
+def _run(
+    low: FloatArray,
+    high: FloatArray,
+    start: FloatArray,
+    end: FloatArray,
+    lines: list[tuple[int, int, bool, float, int]],
+) -> Run:
+    first, last = start[lines[0][0]], end[lines[-1][0]]
+    members = np.flatnonzero(np.minimum(high, last) - np.maximum(low, first) > VALUE_TOLERANCE)
+    _, _, is_error, limit, source = min(lines, key=lambda line: (not line[2], line[3]))
+    return Run(members, max(line[1] for line in lines), is_error, limit, source)

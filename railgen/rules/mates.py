@@ -43,7 +43,7 @@ def _mated_rows(pattern: Pattern) -> tuple[np.ndarray, np.ndarray]:
     names = {name: index for index, name in enumerate(pattern.table.names.components)}
     group = {names[name]: number for number, parts in enumerate(mates.values()) for name in parts}
     table = pattern.table
-    rows = np.flatnonzero(np.isin(table.component, list(group)) & (table.part == RAIL))
+    rows = np.flatnonzero(pattern.is_hole & np.isin(table.component, list(group)) & (table.part == RAIL))
     keys: dict[int, dict[tuple[int, int, int], int]] = {LH: {}, RH: {}}
     for row in rows.tolist():
         key = (group[int(table.component[row])], int(table.instance[row]), int(table.feature[row]))

@@ -230,6 +230,17 @@ def _shape_distances(
     return np.maximum(outlines, 0.0) + added[first] + added[second], ligament
 
 
+def core_points_apart(pattern: Pattern, first: IntArray, second: IntArray) -> FloatArray:
+    """Least distance between the cores' points of pairs on one panel, mm: centres, end centres of slots, corners."""
+    table = pattern.table
+    apart = np.hypot(table.u[first] - table.u[second], table.v[first] - table.v[second])
+    rows = np.flatnonzero((table.shape[first] != ROUND) | (table.shape[second] != ROUND))
+    if len(rows):
+        points = [shapely.extract_unique_points(pattern.geometries(some[rows])) for some in (first, second)]
+        apart[rows] = shapely.distance(points[0], points[1])
+    return apart
+
+
 def _end_centres(geometries: np.ndarray, shape: IntArray) -> np.ndarray:
     """The geometries that centre distances are taken from: of a slot its two end-radius centres."""
     slot = np.flatnonzero(shape == SLOT)

@@ -5,12 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from railgen.frame.panels import Panel
+from railgen.holes.shapes import cores_of
 from railgen.holes.table import RAIL, FloatArray, IntArray
 from railgen.rules.bends import tangent_clearance
 from railgen.rules.breaks import Breaks, breaks
 from railgen.rules.edges import breaks_if_held, edge_clearance
 from railgen.rules.pattern import Pattern
-from railgen.rules.spacing import Pairs
+from railgen.rules.spacing import Pairs, core_points_apart
 
 
 def washer_seat(pattern: Pattern) -> list[Breaks]:
@@ -35,7 +36,7 @@ def washers_apart(pairs: Pairs) -> list[Breaks]:
     seated = (radius[pairs.first] > 0) & (radius[pairs.second] > 0)
     rows = np.flatnonzero(seated & pairs.same_panel & ~pairs.in_conflict)
     first, second = pairs.first[rows], pairs.second[rows]
-    value = pairs.centre[rows] - radius[first] - radius[second]
+    value = core_points_apart(pattern, first, second) - radius[first] - radius[second]
     return [breaks("washer-seat", "washer", first, value, pairs.limits("washer-seat", "washer").at(rows), second)]
 
 
@@ -50,7 +51,9 @@ def _liner_tangent_distance(pattern: Pattern, rows: IntArray) -> FloatArray:
     if liner is None:
         return distance
     station, across = table.station[rows], table.across[rows]
-    reach = pattern.finished_reach[1][rows] - pattern.cores.radius[rows]
+    # The washer inside sits on the liner, at the corners of the opening there.
+    _, reach = cores_of(table, np.full(len(table), liner.section.thickness)).reach(table.angle)
+    reach = reach[rows]
     inside = pattern.passes_liner[rows] & (station >= liner.start) & (station <= liner.end)
     on_web = table.panel[rows] == Panel.WEB
     web = np.minimum(across - reach - liner.web_lower_tangent, liner.web_upper_tangent - across - reach)
