@@ -100,7 +100,7 @@ def _option(rng: random.Random, code: str, codes: list[str]) -> Table:
 
 def _components(rng: random.Random, codes: list[str]) -> list[Table]:
     components: list[Table] = []
-    for number in range(90):
+    for number in range(60):
         code = rng.choice(codes)
         component = _component(rng, f"part-{number:02d}", code)
         components.append(component)
@@ -184,14 +184,16 @@ def _group(rng: random.Random, name: str) -> Table:
 
 
 def _feature(rng: random.Random, name: str) -> Table:
-    kind = rng.choice(("bolt", "bolt", "bolt", "hole", "slot", "rectangle", "stud", "flush"))
+    kind = rng.choice(("bolt", "bolt", "bolt", "hole", "slot", "rectangle", "stud", "mark", "flush"))
     angle = rng.choice((0.0, 90.0, 45.0, round(rng.uniform(0.0, 179.0), 1)))
     if kind == "stud":
         return {"id": name, "shape": "mark", "fastener": "M8 stud", "operation": "stud"}
+    if kind == "mark":
+        return {"id": name, "shape": "mark"}
     if kind == "flush":
         return {"id": name, "fastener": "Flush M12x1.25", "operation": "countersink"}
     feature: Table = {"id": name, "operation": rng.choice(("punch", "punch", "drill"))}
-    fastened = kind == "bolt" or (kind == "slot" and rng.random() < 0.5)
+    fastened = kind == "bolt" or (kind in ("slot", "rectangle") and rng.random() < 0.4)
     if fastened:
         feature |= {"fastener": rng.choice(SCREWS), "fit": rng.choice(("fine", "medium", "coarse"))}
     else:
