@@ -36,6 +36,7 @@ class Clamp(Model):
 
     station: Gap
     width: Size
+    depth: Gap = Field(40.0, description="how far it grips in from the gauge edge")
 
 
 class Press(Model):
@@ -53,14 +54,22 @@ class Press(Model):
     across: Axis
     hit_time: Positive = Field(description="s a stroke")
     change_time: Positive = Field(description="s to bring another mounted tool under the ram")
+    change_while_moving: Flag = Field(True, description="whether the tool is changed while the axes move")
     load_time: Positive = Field(description="s to load, gauge and unload a blank")
     reposition_time: Positive = Field(description="s to move the clamps")
+    mount_time: Positive = Field(600.0, description="s to mount other tools, where a blank needs more than fit")
     mounted_tools: Count
     gauge_edge: Literal["bottom", "top"] = "bottom"
     gauge_end: Literal["front", "rear"] = "front"
     clamps: tuple[Clamp, ...] = ()
     clamp_dead_zone: Gap = 25.0
+    clamp_shifts: tuple[Length, ...] = Field(
+        default=(0.0, 200.0),
+        min_length=1,
+        description="how far along the blank the clamps may stand from their stations; the first as it is loaded",
+    )
     feed_may_return: Flag = True
+    post: Identifier | None = Field(None, description="the post-processor that its programs are written by")
     tools: tuple[Tool, ...] = Field(min_length=1)
 
     @model_validator(mode="after")
@@ -89,6 +98,7 @@ class Tool(Model):
     corner_radius: Size | None = None
     angles: tuple[Number, ...] = Field(default=(), description="angles to the blank's x it can be set to; none: any")
     die_clearance: tuple[DieClearance, ...] = ()
+    strings: Flag = Field(False, description="whether it may cut strings of overlapping hits")
     hits_since_regrind: int = Field(0, strict=True, ge=0)
     regrind_limit: Count = 30_000
 
