@@ -21,7 +21,7 @@ _GAP = 9  # points between the blocks of a card
 def write_route_card(plan: SerialPlan) -> bytes:
     """The route cards of all parts of a serial as one PDF, A4 portrait: rails first, then liners.
 
-    The same plan gives the same bytes. Raises ValueError when the library has no peening data for a part's
+    The same plan gives the same bytes. Raises InputError when the library has no peening data for a part's
     thickness.
     """
     words = wording()

@@ -158,7 +158,7 @@ def numbered_canvas(words: Wording) -> type[Canvas]:
 
 
 def _draw_foot(canvas: Any, words: Wording, card: Card, page: tuple[int, int], sheet: tuple[int, int]) -> None:
-    line_height = BOTTOM - 4 * mm
+    line_height = BOTTOM - 2 * mm
     canvas.setStrokeColor(RULE)
     canvas.line(LEFT, line_height, LEFT + WIDTH, line_height)
     canvas.setFillColor(GREY)

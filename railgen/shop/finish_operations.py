@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from railgen.data.messages import InputError, Problem
+from railgen.data.plant import PeeningBand
 from railgen.frame.rail import required_liner
 from railgen.holes.table import LINER, SIDES
 from railgen.shop.card_line import CardLine, line
@@ -25,8 +27,7 @@ def peen(work: PartWork) -> Task | None:
     if not len(rows):
         return None
     peening = work.finishing.peening
-    window = intensity_window(peening, work.thickness)
-    passes = passes_for(peening.coverage, peening.single_pass_coverage)
+    window, passes = _window_and_passes(work)
     area = peened_area(work.rail, work.part, work.holes, work.thickness, peening.ring_width)
     minutes = nozzle_minutes(peening, nozzle_path(work.holes, work.thickness, peening.ring_width))
     return Task(
@@ -139,6 +140,22 @@ def rack(work: PartWork) -> Task | None:
         limits=(_mass(work),),
         cautions=(line("rack.film"),),
     )
+
+
+def _window_and_passes(work: PartWork) -> tuple[PeeningBand, int]:
+    """Intensity window and passes. Raises InputError, naming the file, where the data give none."""
+    peening = work.finishing.peening
+    file = f"{work.plan.order.library.folder}/finishing.toml"
+    try:
+        window = intensity_window(peening, work.thickness)
+    except ValueError as error:
+        allowed = "a window for the thickness of every part"
+        raise InputError([Problem(file, "peening.bands", str(error), allowed)]) from error
+    try:
+        return window, passes_for(peening.coverage, peening.single_pass_coverage)
+    except ValueError as error:
+        share = f"{peening.single_pass_coverage:g}"
+        raise InputError([Problem(file, "peening.single_pass_coverage", share, "a share above 0")]) from error
 
 
 def _rack_limit(work: PartWork) -> CardLine:

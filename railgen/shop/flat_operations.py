@@ -82,8 +82,7 @@ def punch(work: PartWork) -> Task | None:
     if not len(rows):
         return None
     holes = np.setdiff1d(rows, marks)
-    uses = tool_uses(work.holes, work.press, rows)
-    tools = len({use.tool.id for use in uses if use.tool})
+    tools = len({use.tool.id for use in tool_uses(work.holes, work.press, holes) if use.tool})
     instructions = [line("punch.holes", holes=len(holes), tools=tools)] if len(holes) else []
     if len(marks):
         instructions.append(line("punch.marks", marks=len(marks)))

@@ -17,8 +17,8 @@ class Task:
 
     ``inputs`` are what it starts from, ``instructions`` what is done, ``targets`` what is aimed at,
     ``limits`` what must hold, ``cautions`` what to beware of; ``units`` are what the library's standard time
-    multiplies, ``machine_minutes`` what a machine takes besides; ``timed`` is false where the time stands on another
-    part's card; ``sign_off`` names the boxes to fill in.
+    multiplies, ``machine_minutes`` what a machine takes besides; ``timed`` is false where the time stands on
+    another part's card; ``sign_off`` names the boxes to fill in.
     """
 
     inputs: tuple[CardLine, ...] = ()
@@ -48,8 +48,8 @@ class Operation(Task):
 def standard_minutes(finishing: Finishing, kind: str, task: Task) -> float | None:
     """Standard time of a task, fixed + each x units + what the machine takes, minutes; None where there is none.
 
-    Units are holes for locating, punch, drill, deburr, inspect, peen and nest, metres of blank for blank, bends
-    for form, metres of seam for taper, studs for stud; the others have none.
+    Units are holes for locating, punch, drill, deburr, inspect, peen and nest, metres of blank for blank,
+    bends for form, metres of seam for taper, studs for stud; the others have none.
     """
     time = finishing.times.get(kind)
     if time is None or not task.timed:

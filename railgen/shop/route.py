@@ -35,8 +35,8 @@ TASKS: Mapping[str, Callable[[PartWork], Task | None]] = {
 def route(plan: SerialPlan, part: Part, side: str) -> tuple[Operation, ...]:
     """Operations of a part ("rail" or "liner") of a side ("LH" or "RH"), in shop order.
 
-    Raises ValueError when a liner is asked for and there is none, or when the library has no peening data for
-    the part's thickness.
+    Raises ValueError when a liner is asked for and there is none, InputError when the library has no peening
+    data for the part's thickness.
     """
     return route_of(part_work(plan, part, side))
 
