@@ -133,7 +133,7 @@ def _component(rng: random.Random, name: str, code: str) -> Table:
     if draw < 0.1:
         component["repeat"] = {"pitch": rng.uniform(30.0, 300.0), "count": rng.randint(2, 5)}
     elif draw < 0.15:
-        span = {"anchor": anchor, "offset": round(offset, 3) + rng.uniform(200.0, 900.0)}
+        span = component["position"] | {"offset": round(offset, 3) + rng.uniform(200.0, 900.0)}
         component["repeat"] = {"greatest_pitch": rng.uniform(120.0, 250.0), "to": span}
     elif draw < 0.2:
         middle = component["position"]["offset"]

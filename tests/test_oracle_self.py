@@ -413,6 +413,9 @@ def test_off_rail_in_a_tapered_tail(library):
         hole("plate.1.d", "web", 5845, 140, d=70),
         # strip, turned up to (5924, 240): 5 above its edge, radius 8; finished hinge + (124 c - 55 s, -124 s - 55 c)
         hole("plate.1.e", "web", 5800 + 99.2 - 33, 295 - 74.4 - 44, d=16),
+        # strip beside the relief hole, turned up to (5841, 263): 21 and 28, so 35 from the apex at (5820, 235), radii
+        # 30 and 8; finished hinge + (41 c - 32 s, -41 s - 32 c)
+        hole("plate.1.f", "web", 5800 + 32.8 - 19.2, 295 - 24.6 - 25.6, d=16),
     ]
     assert check(library, rows, "off-rail", taper=TAPER) == [
         ("outside", "error", ["plate.1.a"], 18, 0),
@@ -420,6 +423,7 @@ def test_off_rail_in_a_tapered_tail(library):
         ("outside", "error", ["plate.1.c"], 4, 0),
         ("outside", "error", ["plate.1.d"], 3, 0),
         ("outside", "error", ["plate.1.e"], 3, 0),
+        ("outside", "error", ["plate.1.f"], 3, 0),
     ]
 
 
