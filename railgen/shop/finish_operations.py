@@ -137,7 +137,7 @@ def rack(work: PartWork) -> Task | None:
             line("rack.beside", partner=partner, serial=work.plan.serial),
             line("rack.order", date=work.plan.order.order.build_date.isoformat()),
         ),
-        limits=(_mass(work),),
+        targets=(_mass(work),),
         cautions=(line("rack.film"),),
     )
 
