@@ -103,7 +103,7 @@ class LimitRow(Model):
     error: Number | None = None
     warning: Number | None = None
     table: tuple[tuple[Number, Number], ...] = Field(default=(), description="size and least value, ascending")
-    unit: Literal["mm", "MPa", "ratio", "count", "kN", "violations", "mm2"] = "mm"
+    unit: Literal["mm", "in", "MPa", "ratio", "count", "kN", "violations", "mm2"] = "mm"
     of: Multiplied | None = None
     when: When | None = None
     source: Text
