@@ -23,7 +23,7 @@ from railgen.pipeline import plan
 DEMO = Path(__file__).parent.parent / "hole_libraries"
 BATCH = 20
 DEMO_BATCHES = range(15)  # 300 orders over the demo library
-ODD_BATCHES = range(4)  # and 80 over libraries of odd components
+ODD_BATCHES = (0, 1, 2, 70)  # and 80 over libraries of odd components; 70: a strip's hole at the relief hole
 MEASURES_MET = {
     ("off-rail", "outside"),
     ("edge-distance", "edge"),
