@@ -65,6 +65,19 @@ class Library:
         return hashlib.sha256(lines.encode()).hexdigest()
 
 
+@dataclass(frozen=True, eq=False)
+class LibraryKey:
+    """A library as a key of a cache: by identity, since it never changes after reading."""
+
+    library: Library
+
+    def __hash__(self) -> int:
+        return id(self.library)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, LibraryKey) and other.library is self.library
+
+
 @dataclass
 class _Gathered:
     """What has been read so far: items, the files they came from, and every problem met."""

@@ -10,6 +10,7 @@ from railgen.data.values import Identifier, Model, Number, StationName, Text, in
 
 Sense = Literal["least", "most"]
 Multiplied = Literal["t", "liner t", "hole", "bolt", "depth"]
+Counted = Literal["extents", "centres"]
 
 MEASURES: dict[str, dict[str, Sense]] = {
     "off-rail": {"outside": "most"},
@@ -95,7 +96,8 @@ class LimitRow(Model):
 
     The limit is ``error`` times what ``of`` names, or ``error`` itself in ``unit``; or, with ``table``, the value
     beside the size of the bolt or hole (``of``), the next listed size up between rows. ``unit = "in"`` (or no unit in
-    a file in inches) is turned into mm when it is read.
+    a file in inches) is turned into mm when it is read. ``counted`` says which holes lie on one line: those whose
+    extents it meets, or those whose centres lie within one hole radius of each other.
     """
 
     rule: str
@@ -106,6 +108,7 @@ class LimitRow(Model):
     unit: Literal["mm", "in", "MPa", "ratio", "count", "kN", "violations", "mm2"] = "mm"
     of: Multiplied | None = None
     when: When | None = None
+    counted: Counted = Field("extents", description="holes-in-line only: what has to meet a line for a hole to count")
     source: Text
 
     @model_validator(mode="before")
@@ -131,6 +134,8 @@ class LimitRow(Model):
         if self.measure not in MEASURES[self.rule]:
             known = ", ".join(MEASURES[self.rule])
             raise ValueError(f"measure {self.measure!r} is not known for {self.rule}; it has {known}")
+        if self.counted != "extents" and self.rule != "holes-in-line":
+            raise ValueError(f"counted is for holes-in-line; this is {self.rule}")
         if self.table:
             if self.error is not None or self.warning is not None or self.of not in ("bolt", "hole"):
                 raise ValueError('a table stands instead of error and warning, with of = "bolt" or "hole"')

@@ -8,7 +8,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from railgen.data.library import Library
+from railgen.data.library import Library, LibraryKey
 from railgen.data.limit_sets import MEASURES, LimitRow, LimitSet, Range
 from railgen.data.order import Zone
 from railgen.holes.table import BoolArray, FloatArray, IntArray
@@ -107,7 +107,7 @@ def inherited_rows(limit_sets: Mapping[str, LimitSet], name: str) -> dict[Key, t
 
 def limit_table(library: Library, name: str, zones: tuple[Zone, ...] = ()) -> LimitTable:
     """The rows that hold for an order: those of a set, with the order's zones in place of them."""
-    rows = dict(_set_rows(_Identity(library), name))
+    rows = dict(_set_rows(LibraryKey(library), name))
     replaced: dict[Key, tuple[tuple[float, float], ...]] = {}
     for zone in zones:
         span = (zone.start, zone.end)
@@ -120,21 +120,8 @@ def limit_table(library: Library, name: str, zones: tuple[Zone, ...] = ()) -> Li
     return LimitTable(rows, replaced)
 
 
-@dataclass(frozen=True, eq=False)
-class _Identity:
-    """A library as a key of a cache: by identity, since it never changes after reading."""
-
-    library: Library
-
-    def __hash__(self) -> int:
-        return id(self.library)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Identity) and other.library is self.library
-
-
 @lru_cache(maxsize=64)
-def _set_rows(library: _Identity, name: str) -> dict[Key, tuple[HeldRow, ...]]:
+def _set_rows(library: LibraryKey, name: str) -> dict[Key, tuple[HeldRow, ...]]:
     rows = inherited_rows(library.library.limit_sets, name)
     return {key: tuple(HeldRow(row, row.source) for row in held) for key, held in rows.items()}
 
