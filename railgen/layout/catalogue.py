@@ -11,7 +11,8 @@ from railgen.data.component import Feature, HoleGroup
 from railgen.data.library import Library
 from railgen.holes.table import FACES, NONE, OPERATIONS, SHAPES, BoolArray, FloatArray, IntArray, Names
 
-_OF_DEPTH = {"bottom": 0.0, "middle": 0.5, "top": 1.0, "web": 0.0, "edge": 0.0}
+OF_DEPTH = {"bottom": 0.0, "middle": 0.5, "top": 1.0, "web": 0.0, "edge": 0.0}
+"""Share of the section's depth at which each datum lies; "edge" lies at the flange's width instead."""
 
 
 @dataclass(frozen=True)
@@ -76,7 +77,7 @@ def compile_catalogue(library: Library) -> Catalogue:
         face=ints([FACES.index(g.face) for _, g, _ in rows]),
         station=floats([g.station + f.station for _, g, f in rows]),
         across=floats([g.across + f.across for _, g, f in rows]),
-        of_depth=floats([_OF_DEPTH[g.datum] for _, g, _ in rows]),
+        of_depth=floats([OF_DEPTH[g.datum] for _, g, _ in rows]),
         of_flange=floats([1.0 if g.datum == "edge" else 0.0 for _, g, _ in rows]),
         shape=ints([SHAPES.index(f.shape) for _, _, f in rows]),
         diameter=floats([size for size, _ in sized]),

@@ -14,11 +14,15 @@ from railgen.frame.rail import RailShape
 from railgen.frame.section import Section
 from railgen.holes.shapes import Cores, core_geometries, cores_of
 from railgen.holes.table import LINER, MARK, NONE, PARTS, RH, BoolArray, FloatArray, HoleTable, IntArray
+from railgen.layout.envelopes import Envelopes, envelopes_of
 from railgen.layout.features import through_liner
-from railgen.layout.plan import ResolvedOrder
+from railgen.layout.feet import Feet, feet_of
+from railgen.layout.place import placements as placements_from
+from railgen.layout.plan import Placements, ResolvedOrder
 from railgen.rules.limits import Limits, LimitTable, Quantities, evaluate, limit_table
 
 _PANELS = len(Panel)
+_NOTHING_PLACED = placements_from([])
 
 
 @dataclass(frozen=True)
@@ -40,11 +44,12 @@ class Bounds:
 
 @dataclass(frozen=True)
 class Pattern:
-    """A hole table with its order, its limits and the true shapes of its features."""
+    """A hole table with its order, its limits, the true shapes of its features, and what stands beside the rails."""
 
     order: ResolvedOrder
     table: HoleTable
     limits: LimitTable
+    placements: Placements = _NOTHING_PLACED
     _evaluated: dict[tuple[str, str, str], Limits] = field(default_factory=dict, repr=False, compare=False)
 
     @property
@@ -122,6 +127,17 @@ class Pattern:
         values = np.array([*radii, 0.0])
         return np.where(self.is_hole & (self.table.fastener != NONE), values[self.table.fastener], 0.0)
 
+    @cached_property
+    def feet(self) -> Feet:
+        """Feet of all placements."""
+        return feet_of(self.rail, self.order.library, self.placements)
+
+    @cached_property
+    def envelopes(self) -> Envelopes:
+        """Envelopes of all placements, those of both sides in one set of axes."""
+        width = self.order.dimensions["frame_width"]
+        return envelopes_of(self.rail, self.order.library, self.placements, width)
+
     def limit(self, rule: str, measure: str, direction: str = "") -> Limits:
         """Limits of a measure for every row; evaluated once."""
         key = (rule, measure, direction)
@@ -145,11 +161,16 @@ class Pattern:
         return np.where(self.table.side == RH, mirror_angle(self.table.blank_angle), self.table.blank_angle)
 
 
-def pattern_of(order: ResolvedOrder, table: HoleTable, limits: LimitTable | None = None) -> Pattern:
+def pattern_of(
+    order: ResolvedOrder,
+    table: HoleTable,
+    placements: Placements = _NOTHING_PLACED,
+    limits: LimitTable | None = None,
+) -> Pattern:
     """The pattern of an order's hole table under its own limit set and zones."""
     if limits is None:
         limits = limit_table(order.library, order.limit_set, order.order.limits.zones)
-    return Pattern(order, table, limits)
+    return Pattern(order, table, limits, placements)
 
 
 def bolt_diameters(table: HoleTable, library: Library, hole: FloatArray) -> FloatArray:
