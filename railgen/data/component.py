@@ -162,6 +162,11 @@ def check_datum(face: str, datum: str) -> None:
         raise ValueError(f"datum {datum!r} does not go with face {face!r}; allowed: {', '.join(allowed)}")
 
 
+def datum_across(datum: Datum, depth: float, flange: float) -> float:
+    """Where a datum lies: height z on a web of this depth, or across y on a flange of this width, mm."""
+    return {"bottom": 0.0, "middle": depth / 2, "top": depth, "web": 0.0, "edge": flange}[datum]
+
+
 class Footprint(Model):
     """The area of one face side that the component covers: a polygon of [station, across] points."""
 
