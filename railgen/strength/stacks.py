@@ -1,0 +1,69 @@
+"""What each fastener clamps: rail, liner, and the plies of all components that own its hole."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from railgen.data.component import Component
+from railgen.data.library import Library
+from railgen.data.stock import Fastener
+from railgen.frame.rail import RailShape
+from railgen.holes.table import BoolArray, FloatArray, HoleTable
+
+
+@dataclass(frozen=True)
+class Stacks:
+    """The stack at each of n holes of rails: thicknesses in mm, and how many plies lie on it in all.
+
+    outside, inside: of the owners' plies on the rail's outside face and inside it; steel: rail and liner; plies: all
+    of them, rail and liner counted.
+    """
+
+    outside: FloatArray
+    inside: FloatArray
+    steel: FloatArray
+    plies: FloatArray
+
+    @property
+    def grip(self) -> FloatArray:
+        """Thickness clamped by each fastener, its washers not counted, mm."""
+        return self.outside + self.steel + self.inside
+
+
+def stacks_of(rail: RailShape, library: Library, holes: HoleTable, through_liner: BoolArray) -> Stacks:
+    """Stacks at all rows of a table; through_liner tells the rows of rails that go through the liner as well.
+
+    Rows of liners and rows without a fastener get a stack too, which means nothing.
+    """
+    owning, owner = np.unique(holes.owners, return_inverse=True)
+    plies = [_plies(library.components[holes.names.components[index]]) for index in owning.tolist()]
+    row = np.repeat(np.arange(len(holes)), np.diff(holes.owner_start))
+    outside, inside, count = (
+        np.bincount(row, column[owner], len(holes)).astype(np.float64)
+        for column in np.array(plies, dtype=np.float64).reshape(-1, 3).T
+    )
+    liner = rail.liner.section.thickness if rail.liner else 0.0
+    return Stacks(
+        outside=outside,
+        inside=inside,
+        steel=rail.section.thickness + np.where(through_liner, liner, 0.0),
+        plies=count + 1 + through_liner,
+    )
+
+
+def _plies(component: Component) -> tuple[float, float, int]:
+    """Thickness of a component's plies outside and inside, mm, and their number."""
+    outside = sum(ply.thickness for ply in component.plies if ply.surface == "outside")
+    inside = sum(ply.thickness for ply in component.plies if ply.surface == "inside")
+    return outside, inside, len(component.plies)
+
+
+def screw_length(fastener: Fastener, grip: float) -> float | None:
+    """The shortest standard screw (mm) for a grip (mm): two washers, nut and two pitches beyond it more.
+
+    None where the fastener has no such length or no lengths at all. Source: common practice.
+    """
+    needed = grip + 2 * (fastener.washer_thickness or 0.0) + (fastener.nut_height or 0.0) + 2 * fastener.pitch
+    return min((length for length in fastener.lengths if length >= needed - 1e-9), default=None)
