@@ -37,6 +37,11 @@ _MESSAGES: dict[tuple[str, str], str] = {
     ("taper-shape", "upset"): "{value} of web are upset at the taper's bisector",
     ("liner-fit", "interference"): "the liner's corner digs {value} into the rail's bend; at most {limit}",
     ("liner-fit", "proud"): "the liner's flanges stand {value} beyond the rail's; at most {limit}",
+    ("bending", "stress"): "bending stress on the net section is {value} of the yield strength; at most {limit}",
+    ("bending", "front-axle"): "the masses known here put {value} on the front axle at rest; the order says {limit}",
+    ("bending", "rear-axle"): "the masses known here put {value} on the rear axle at rest; the order says {limit}",
+    ("joint", "utilisation"): "{holes} uses {value} of what its bolt, its steel or its clamp bears; at most {limit}",
+    ("grip", "bolt-diameters"): "the fastener of {holes} clamps {value} bolt diameters; at least {limit}",
 }
 _REMEDIES: dict[tuple[str, str], str] = {
     ("hole-size", "least"): "Drill it, or make it {limit} or larger.",
@@ -51,6 +56,9 @@ _REMEDIES: dict[tuple[str, str], str] = {
     ("liner-fit", "interference"): "Choose a liner with a larger outside corner radius.",
     ("liner-fit", "proud"): "Choose a liner with flanges {short} narrower.",
     ("taper-shape", "relief"): "Make relief_diameter larger by {twice}.",
+    ("bending", "stress"): "Move holes out of this line or nearer to mid-depth, or reinforce the rail with a liner.",
+    ("joint", "utilisation"): "Add bolts, set them further apart, take larger ones, or lower the rated load.",
+    ("grip", "bolt-diameters"): "Add a spacer of {short} bolt diameters, or plan to tighten again.",
     ("taper-shape", "seam-bend"): "Move the seam {short} away from the bend: change slit_depth or end_depth.",
 }
 
@@ -59,6 +67,11 @@ def message_of(rule: str, measure: str, holes: tuple[str, ...], value: float, li
     """The finding in one sentence, with its figures."""
     shown = ", ".join(holes) if len(holes) != 2 else f"{holes[0]} and {holes[1]}"
     return _MESSAGES[rule, measure].format(holes=shown, value=quantity(value, unit), limit=quantity(limit, unit))
+
+
+def governed_by(message: str, way: str) -> str:
+    """A joint's finding with the way in which it gives first."""
+    return f"{message}; {way} governs"
 
 
 def remedy_of(rule: str, measure: str, value: float, limit: float, unit: str) -> str:
