@@ -12,7 +12,9 @@ from railgen import __version__
 _VERBS: dict[str, tuple[str, str]] = {
     "build": ("railgen.cli.build", "Plan orders, check them and write their files."),
     "check": ("railgen.cli.check", "Plan orders and show their findings."),
+    "explain": ("railgen.cli.explain", "Explain a rule: what it protects, formula, limits, sources, figure."),
     "library": ("railgen.cli.library", "Check or list a library."),
+    "limits": ("railgen.cli.limits", "Show the limit sets side by side."),
     "schema": ("railgen.cli.schema", "Write the JSON Schemas of all input files."),
 }
 """Verbs by name: module that holds the command ``command``, and its line in the help."""
@@ -42,8 +44,7 @@ class LazyGroup(click.Group):
         except click.UsageError as error:
             from railgen.data.messages import nearest
 
-            error.message = f"{error.message} {nearest(args[0], _VERBS)}".strip()
-            raise
+            raise click.UsageError(f"{error.message} {nearest(args[0], _VERBS)}".strip(), ctx) from None
 
 
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})

@@ -11,6 +11,7 @@ from rich.table import Table
 
 from railgen.data.findings import Finding
 from railgen.layout.plan import SerialPlan
+from railgen.rules.explain import LimitLine
 
 _COLOURS = {"error": "red", "warning": "yellow", "note": "cyan"}
 
@@ -62,3 +63,19 @@ def as_json(plans: Iterable[SerialPlan]) -> str:
     """Findings of all serials as JSON, an object a serial."""
     rows = [{"serial": plan.serial, "findings": [f.as_dict() for f in plan.findings]} for plan in plans]
     return json.dumps(rows, indent=2)
+
+
+def limits_table(lines: Iterable[LimitLine], sets: tuple[str, ...]) -> Table:
+    """A row a measure, a column a limit set."""
+    cells: dict[tuple[str, str], dict[str, str]] = {}
+    for line in lines:
+        text = "\n".join((*line.limits, *(f"[dim]{escape(source)}[/dim]" for source in line.sources)))
+        cells.setdefault((line.rule, line.measure), {})[line.limit_set] = text
+    table = Table(show_lines=True, pad_edge=False, header_style="bold")
+    table.add_column("rule")
+    table.add_column("measure")
+    for name in sets:
+        table.add_column(name, overflow="fold")
+    for (rule, measure), by_set in cells.items():
+        table.add_row(rule, measure, *(by_set.get(name, "") for name in sets))
+    return table

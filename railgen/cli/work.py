@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
 import click
@@ -12,6 +12,7 @@ from rich.progress import Progress
 
 from railgen.cli.common import CLEAN, ERROR_FINDING, WRONG_INPUT, orders_in, report
 from railgen.data.findings import has_errors
+from railgen.data.library import unknown
 from railgen.data.messages import InputError, Problem
 from railgen.data.order_input import OrderInput
 from railgen.layout.catalogue import Catalogue
@@ -61,3 +62,11 @@ def console() -> Console:
 def leave(status: int) -> None:
     """End the command with an exit status."""
     click.get_current_context().exit(status) if status == CLEAN else sys.exit(status)
+
+
+def refuse_unknown(names: tuple[str, ...], valid: Mapping[str, object], place: str, kind: str) -> None:
+    """Exit status 2, with the nearest valid name, where a name on the command line is not known."""
+    unknown_names = [name for name in names if name not in valid]
+    if unknown_names:
+        report(InputError(unknown(name, valid, place, kind, kind) for name in unknown_names))
+        sys.exit(WRONG_INPUT)

@@ -114,7 +114,7 @@ def _inside_tail(pattern: Pattern, taper: TaperShape) -> FloatArray:
 
 
 def _inside_strip(pattern: Pattern, taper: TaperShape, rows: np.ndarray) -> FloatArray:
-    """Distance of strip features to seam, upset steel and rear end, mm, below zero outside."""
+    """Distance of strip features to seam, upset steel, relief hole and rear end, mm, below zero outside."""
     table, cores = pattern.table, pattern.cores
     _, across = pattern.reach
     slit = float(pattern.rail.section.blank_y(0, taper.apex[1]))
@@ -123,7 +123,9 @@ def _inside_strip(pattern: Pattern, taper: TaperShape, rows: np.ndarray) -> Floa
     square, _ = cores.reach(table.angle + np.degrees(taper.slope / 2))
     behind = taper.behind_bisector(table.station[rows], table.across[rows])
     to_upset = behind - taper.upset_half_width - square[rows] - cores.radius[rows]
-    return np.asarray(np.minimum.reduce([to_seam, to_upset, end_clearance(pattern)[rows]]))
+    relief = shapely.distance(pattern.geometries(rows, finished=True), shapely.Point(taper.apex))
+    to_relief = relief - taper.relief_radius - cores.radius[rows]
+    return np.asarray(np.minimum.reduce([to_seam, to_upset, to_relief, end_clearance(pattern)[rows]]))
 
 
 def _taken_from_web(taper: TaperShape) -> shapely.Polygon:

@@ -19,8 +19,8 @@ _Line = tuple[int, int, bool, float, int]
 class Run:
     """A longest run of lines across the rail that each meet more extents than allowed.
 
-    members: indices of the extents that the run meets; greatest: the most that one of its lines meets; limit and source:
-    of its worst line.
+    members: indices of the extents that the run meets; greatest: the most that one of its lines meets; limit and
+    source: of its worst line.
     """
 
     members: IntArray

@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 
 from railgen.data.findings import VALUE_TOLERANCE
-from railgen.frame.panels import Panel
+from railgen.frame.panels import Face, Panel
 from railgen.frame.taper import TaperShape
 from railgen.holes.neighbours import close_pairs, close_to
 from railgen.holes.sharing import may_share
@@ -181,6 +181,7 @@ def measured(pattern: Pattern, first: IntArray, second: IntArray) -> Pairs:
     finished = np.zeros(len(first), dtype=np.bool_)
     if taper:
         finished = _across_bisector(table, taper, first, second)
+        in_blank &= ~_across_slit(pattern, taper, first, second)
     kept = np.flatnonzero(in_blank | finished)
     first, second, finished = first[kept], second[kept], finished[kept]
     dx = np.where(finished, table.station[first] - table.station[second], table.u[first] - table.u[second])
@@ -210,6 +211,17 @@ def _across_bisector(table: HoleTable, taper: TaperShape, first: IntArray, secon
     share = np.divide(-behind_web, behind_strip - behind_web, out=np.zeros(len(web)), where=crosses)
     height = table.across[web] + share * (table.across[strip] - table.across[web])
     return np.asarray(crosses & (height >= taper.apex[1]))
+
+
+def _across_slit(pattern: Pattern, taper: TaperShape, first: IntArray, second: IntArray) -> BoolArray:
+    """Rail pairs whose line in the blank crosses the slit behind the apex: no steel joins them along it."""
+    table = pattern.table
+    apex, slit = taper.apex[0] - pattern.rail.front, float(pattern.rail.section.blank_y(Face.WEB, taper.apex[1]))
+    above, below = table.v[first] - slit, table.v[second] - slit
+    crosses = (above * below < 0) & (table.part[first] == 0)
+    crosses &= (table.panel[first] <= Panel.TOP) & (table.panel[second] <= Panel.TOP)
+    share = np.divide(above, above - below, out=np.zeros(len(first)), where=crosses)
+    return np.asarray(crosses & (table.u[first] + share * (table.u[second] - table.u[first]) > apex))
 
 
 def _shape_distances(

@@ -69,6 +69,8 @@ def _reach(f, limits):
 
 def _pair(first, second, limits):
     panels = {first.panel, second.panel}
+    if panels <= {"WEB", "TOP"} and _slit_between(first, second):
+        return []
     if len(panels) == 1:
         conflict, found = _conflict(first, second, limits)
         if conflict:
@@ -79,6 +81,18 @@ def _pair(first, second, limits):
     if panels == {"WEB", "TAIL_WEB"} and _joined_by_steel(first, second):
         return _spacing(first, second, first.finished, second.finished, limits)
     return []
+
+
+def _slit_between(first, second):
+    """Whether the line between two centres in the blank meets the taper's slit, behind the apex."""
+    taper = first.part.taper
+    if taper is None:
+        return False
+    apex_u, slit_v = first.part.blank("WEB", taper.apex)
+    (ax, ay), (bx, by) = first.centre, second.centre
+    if (ay - slit_v) * (by - slit_v) >= 0.0:
+        return False
+    return ax + (bx - ax) * (slit_v - ay) / (by - ay) > apex_u
 
 
 def _conflict(first, second, limits):
