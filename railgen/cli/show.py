@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 from collections.abc import Iterable
 
@@ -46,12 +47,31 @@ def findings_table(findings: tuple[Finding, ...]) -> Table:
     table.add_column("rule", overflow="fold")
     table.add_column("place", overflow="fold")
     table.add_column("finding", overflow="fold", ratio=1)
-    for number, finding in enumerate(findings, 1):
+    numbered = enumerate(findings, 1)
+    for _, group in itertools.groupby(numbered, key=lambda item: _row_key(*item)):
+        members = list(group)
+        number, finding = members[0]
         colour = _COLOURS[finding.severity]
-        text = escape(f"{finding.message}. {finding.remedy}".strip())
         rule = escape(f"{finding.rule} {finding.measure}")
-        table.add_row(str(number), f"[{colour}]{finding.severity}[/]", rule, escape(_place(finding)), text)
+        numbers = str(number) if len(members) == 1 else f"{number}-{members[-1][0]}"
+        text = escape(_text([finding for _, finding in members]))
+        table.add_row(numbers, f"[{colour}]{finding.severity}[/]", rule, escape(_place(finding)), text)
     return table
+
+
+def _row_key(number: int, finding: Finding) -> tuple[object, ...]:
+    """Findings with one key share a row: notes about holes shared by the same components on one side."""
+    if finding.rule != "shared-hole":
+        return (number,)
+    return (finding.rule, finding.side, finding.components)
+
+
+def _text(findings: list[Finding]) -> str:
+    first = findings[0]
+    if len(findings) == 1:
+        return f"{first.message}. {first.remedy}".strip()
+    holes = ", ".join(hole for finding in findings for hole in finding.holes)
+    return f"{len(findings)} holes shared by {', '.join(first.components)}: {holes}."
 
 
 def _place(finding: Finding) -> str:
