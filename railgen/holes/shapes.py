@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from railgen.holes.table import MARK, RECTANGLE, ROUND, SLOT, BoolArray, FloatArray, HoleTable, IntArray
+from railgen.holes.table import MARK, RECTANGLE, SLOT, BoolArray, FloatArray, HoleTable, IntArray
 
 LEAST_CORNER_RADIUS = 3.0
 """mm; rectangles have a corner radius of max(0.5 t, 3 mm) unless a larger one is given. Common practice, no source."""
@@ -55,16 +55,17 @@ def core_geometries(
 ) -> np.ndarray:
     """Shapely geometries of cores (points, lines, polygons), all arguments of length n; angle in degrees."""
     geometries = np.empty(len(x), dtype=object)
-    flat = np.isin(shape, (ROUND, MARK))
+    slot, box = shape == SLOT, shape == RECTANGLE
+    flat = ~(slot | box)
     geometries[flat] = shapely.points(x[flat], y[flat])
+    if flat.all():
+        return geometries
     direction = np.radians(angle)
     along = np.stack([np.cos(direction), np.sin(direction)], axis=-1)
     centre = np.stack([x, y], axis=-1)
-    slot = shape == SLOT
     if slot.any():
         step = along[slot] * half_length[slot, None]
         geometries[slot] = shapely.linestrings(np.stack([centre[slot] - step, centre[slot] + step], axis=1))
-    box = shape == RECTANGLE
     if box.any():
         step = along[box] * half_length[box, None]
         side = np.stack([-along[box][:, 1], along[box][:, 0]], axis=-1) * half_width[box, None]

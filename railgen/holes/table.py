@@ -46,9 +46,10 @@ class HoleTable:
 
     Integers index the tuples above (side, part, shape, operation), ``frame.panels.Panel`` (panel) or ``names``.
     Lengths are mm, angles degrees. ``u`` and ``v`` are the blank's axes as drawn for LH (u = 0 at the front end, on
-    both sides); ``blank_x`` is u for LH and the mirror of it for RH. ``diameter`` is a slot's width and a rectangle's
-    shorter side; ``length`` is NaN where it does not apply. ``owners`` lists the components of all rows, row i having
-    ``owners[owner_start[i]:owner_start[i + 1]]``, the first owner first.
+    both sides); ``blank_x`` is u for LH and the mirror of it for RH, and ``blank_angle`` is as drawn on that hand's
+    blank. ``diameter`` is a slot's width and a rectangle's shorter side; ``length`` is NaN where it does not apply.
+    ``owners`` lists the components of all rows, row i having ``owners[owner_start[i]:owner_start[i + 1]]``, the first
+    owner first.
     """
 
     names: Names

@@ -17,8 +17,8 @@ def bend_clearance(pattern: Pattern) -> list[Breaks]:
     Common practice (2 t to 2.5 t to the tangent); body-builder values give the distance to the flange's inside.
     """
     holes = np.flatnonzero(pattern.is_hole)
-    tangent = tangent_clearance(pattern)[holes]
-    on_web = holes[np.isin(pattern.table.panel[holes], (Panel.WEB, Panel.TAIL_WEB))]
+    tangent = pattern.once(tangent_clearance)[holes]
+    on_web = holes[pattern.on_web[holes]]
     inside = flange_clearance(pattern)[on_web]
     return [
         *breaks_if_held(pattern, "bend-clearance", "tangent", holes, tangent),

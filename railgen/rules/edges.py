@@ -39,8 +39,8 @@ def edge_distance(pattern: Pattern) -> list[Breaks]:
     """
     holes = np.flatnonzero(pattern.is_hole)
     half = pattern.hole_diameter[holes] / 2
-    ends = end_clearance(pattern)
-    nearest = edge_clearance(pattern)[holes] + half
+    ends = pattern.once(end_clearance)
+    nearest = pattern.once(edge_clearance)[holes] + half
     on_rail = pattern.table.part[holes] == RAIL
     rail_end = ends[holes][on_rail] + half[on_rail]
     return [
@@ -75,7 +75,7 @@ def edge_clearance(pattern: Pattern) -> FloatArray:
     _, across = pattern.reach
     clearance: FloatArray = np.minimum.reduce(
         [
-            end_clearance(pattern),
+            pattern.once(end_clearance),
             table.v - across - bounds.low_v_edge,
             bounds.high_v_edge - table.v - across,
         ]
@@ -92,7 +92,7 @@ def _cut_clearance(pattern: Pattern, taper: TaperShape) -> FloatArray:
     apex = shapely.Point(taper.apex)
     for panel, edge in ((Panel.WEB, taper.lower_cut_edge), (Panel.TAIL_WEB, taper.seam)):
         rows = np.flatnonzero(_on_rail_panel(pattern, panel))
-        cores = pattern.geometries(rows, finished=True)
+        cores = pattern.finished_web_cores[rows]
         to_edge = shapely.distance(cores, shapely.LineString(edge))
         to_relief = shapely.distance(cores, apex) - taper.relief_radius
         clearance[rows] = np.minimum(to_edge, to_relief) - pattern.cores.radius[rows]
@@ -104,7 +104,7 @@ def _inside_tail(pattern: Pattern, taper: TaperShape) -> FloatArray:
     inside = np.full(len(pattern.table), np.inf)
     web = np.flatnonzero(_on_rail_panel(pattern, Panel.WEB))
     radius = pattern.cores.radius
-    cores = pattern.geometries(web, finished=True)
+    cores = pattern.finished_web_cores[web]
     to_relief = shapely.distance(cores, shapely.Point(taper.apex)) - taper.relief_radius
     inside[web] = np.minimum(shapely.distance(cores, _taken_from_web(taper)), to_relief) - radius[web]
     strip = np.flatnonzero(_on_rail_panel(pattern, Panel.TAIL_WEB))
@@ -123,9 +123,9 @@ def _inside_strip(pattern: Pattern, taper: TaperShape, rows: np.ndarray) -> Floa
     square, _ = cores.reach(table.angle + np.degrees(taper.slope / 2))
     behind = taper.behind_bisector(table.station[rows], table.across[rows])
     to_upset = behind - taper.upset_half_width - square[rows] - cores.radius[rows]
-    relief = shapely.distance(pattern.geometries(rows, finished=True), shapely.Point(taper.apex))
+    relief = shapely.distance(pattern.finished_web_cores[rows], shapely.Point(taper.apex))
     to_relief = relief - taper.relief_radius - cores.radius[rows]
-    return np.asarray(np.minimum.reduce([to_seam, to_upset, to_relief, end_clearance(pattern)[rows]]))
+    return np.asarray(np.minimum.reduce([to_seam, to_upset, to_relief, pattern.once(end_clearance)[rows]]))
 
 
 def _taken_from_web(taper: TaperShape) -> shapely.Polygon:

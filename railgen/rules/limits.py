@@ -135,20 +135,25 @@ def evaluate(table: LimitTable, rule: str, measure: str, of: Quantities, directi
     count = len(of.station)
     figures = {kind: np.full(count, worst) for kind in ("error", "warning")}
     sources = {kind: np.zeros(count, dtype=np.int64) for kind in ("error", "warning")}
-    replaced = _inside(table.replaced.get((rule, measure), ()), of.station)
+    spans = table.replaced.get((rule, measure))
+    replaced = _inside(spans, of.station) if spans else None
     for index, entry in enumerate(held):
         row = entry.row
         if row.when and row.when.direction and row.when.direction != direction:
             continue
         applies = _applies(row, of)
-        applies &= _inside((entry.zone,), of.station) if entry.zone else ~replaced
+        if entry.zone:
+            applies = applies & _inside((entry.zone,), of.station)
+        elif replaced is not None:
+            applies = applies & ~replaced
         for kind in ("error", "warning"):
             value = _figure(row, kind, of)
             if value is None:
                 continue
             stricter = applies & better(value, figures[kind])
             figures[kind] = np.where(stricter, value, figures[kind])
-            sources[kind][stricter] = index
+            if index:
+                sources[kind] = np.where(stricter, index, sources[kind])
     return Limits(figures["error"], figures["warning"], sources["error"], sources["warning"], held, sense)
 
 
@@ -170,7 +175,8 @@ def _inside(spans: tuple[tuple[float, float] | None, ...], station: FloatArray) 
 
 
 def _applies(row: LimitRow, of: Quantities) -> BoolArray:
-    applies = np.ones(len(of.station), dtype=np.bool_)
+    """Where the row's conditions hold; a single True where it has none."""
+    applies: BoolArray = np.array(True)
     when = row.when
     if when is None:
         return applies
@@ -182,9 +188,9 @@ def _applies(row: LimitRow, of: Quantities) -> BoolArray:
         (when.bolt, of.bolt),
     ):
         if bounds is not None:
-            applies &= _within(bounds, values)
+            applies = applies & _within(bounds, values)
     if when.zone is not None:
-        applies &= _inside((of.zones.get(when.zone),), of.station)
+        applies = applies & _inside((of.zones.get(when.zone),), of.station)
     return applies
 
 

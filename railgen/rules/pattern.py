@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -9,7 +10,7 @@ import numpy as np
 
 from railgen.data.library import Library
 from railgen.frame.development import mirror_angle
-from railgen.frame.panels import Panel
+from railgen.frame.panels import FACE_OF_PANEL, Face, Panel
 from railgen.frame.rail import RailShape
 from railgen.frame.section import Section
 from railgen.holes.shapes import Cores, core_geometries, cores_of
@@ -22,6 +23,7 @@ from railgen.layout.plan import Placements, ResolvedOrder
 from railgen.rules.limits import Limits, LimitTable, Quantities, evaluate, limit_table
 
 _PANELS = len(Panel)
+_IS_WEB = np.array([FACE_OF_PANEL[panel] == Face.WEB for panel in Panel])
 _NOTHING_PLACED = placements_from([])
 
 
@@ -52,6 +54,14 @@ class Pattern:
     placements: Placements = _NOTHING_PLACED
     _evaluated: dict[tuple[str, str, str], Limits] = field(default_factory=dict, repr=False, compare=False)
 
+    _computed: dict[Callable[..., FloatArray], FloatArray] = field(default_factory=dict, repr=False, compare=False)
+
+    def once(self, function: Callable[[Pattern], FloatArray]) -> FloatArray:
+        """What a function says of this pattern, computed the first time only: several rules ask the same."""
+        if function not in self._computed:
+            self._computed[function] = function(self)
+        return self._computed[function]
+
     @property
     def rail(self) -> RailShape:
         return self.order.rail
@@ -71,6 +81,11 @@ class Pattern:
     def is_hole(self) -> BoolArray:
         """Rows that are openings; marks and studs are not."""
         return np.asarray(self.table.shape != MARK)
+
+    @cached_property
+    def on_web(self) -> BoolArray:
+        """Rows on the web or on the tail's web strip."""
+        return np.asarray(_IS_WEB[self.table.panel])
 
     @cached_property
     def hole_diameter(self) -> FloatArray:
@@ -154,6 +169,14 @@ class Pattern:
         else:
             x, y, angle = table.u[rows], table.v[rows], self.unmirrored_angle[rows]
         return core_geometries(x, y, angle, shape, half_length, half_width)
+
+    @cached_property
+    def finished_web_cores(self) -> np.ndarray:
+        """Shapely cores, as finished (station, across), of all the rail's web rows; None in the others."""
+        cores = np.full(len(self.table), None, dtype=object)
+        rows = np.flatnonzero(self.on_web & (self.table.part != LINER))
+        cores[rows] = self.geometries(rows, finished=True)
+        return cores
 
     @cached_property
     def unmirrored_angle(self) -> FloatArray:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from railgen.frame.panels import Panel
 from railgen.holes.table import NONE, PARTS, PUNCH, FloatArray
 from railgen.rules.breaks import Breaks
 from railgen.rules.edges import breaks_if_held
@@ -30,8 +29,7 @@ def hole_size(pattern: Pattern) -> list[Breaks]:
     pressure = punch_pressure(shear, pattern.thickness[punched], diameter[punched])
     fastened = table.fastener != NONE
     fastener_holes = np.flatnonzero(pattern.is_hole & fastened)
-    on_web = np.isin(table.panel, (Panel.WEB, Panel.TAIL_WEB))
-    passages = np.flatnonzero(pattern.is_hole & ~fastened & on_web)
+    passages = np.flatnonzero(pattern.is_hole & ~fastened & pattern.on_web)
     return [
         *breaks_if_held(pattern, "hole-size", "least", punched, diameter[punched]),
         *breaks_if_held(pattern, "hole-size", "punch-stress", punched, pressure),

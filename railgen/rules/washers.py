@@ -19,8 +19,8 @@ def washer_seat(pattern: Pattern) -> list[Breaks]:
     rows = _seated(pattern)
     radius = pattern.washer_radius[rows]
     centre = pattern.cores.radius[rows]
-    tangent = np.minimum(tangent_clearance(pattern)[rows] + centre, _liner_tangent_distance(pattern, rows))
-    edge = edge_clearance(pattern)[rows] + centre
+    tangent = np.minimum(pattern.once(tangent_clearance)[rows] + centre, _liner_tangent_distance(pattern, rows))
+    edge = pattern.once(edge_clearance)[rows] + centre
     return [
         *breaks_if_held(pattern, "washer-seat", "tangent", rows, tangent - radius),
         *breaks_if_held(pattern, "washer-seat", "edge", rows, edge - radius),
