@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -19,7 +20,7 @@ from railgen.papers.callouts import (
 )
 from railgen.papers.labels import Placing, place_labels
 from railgen.papers.sheet import FRAME_LEFT, FRAME_RIGHT, FRAME_TOP
-from railgen.papers.stretches import SCALE, VIEW_WIDTH, Stretch, greatest_count, least_count, stretches
+from railgen.papers.stretches import SCALE, VIEW_WIDTH, Stretch, first_cuts, middle_cut, stretch_between
 from railgen.papers.subject import Subject
 from railgen.papers.title_block import STRIP_TOP
 from railgen.papers.views import View
@@ -30,6 +31,8 @@ HEADER = 10.0
 """Height of the sheet's heading, mm; so too below."""
 RULER = 7.0
 ROW = 3.4
+_BEYOND = 1.5
+"""Height left between the last row and whatever comes next, mm."""
 _LEAST_JOG, _GREATEST_JOG, _STEEPNESS = 4.0, 9.0, 0.3
 _EMPTY_BAND, _GREATEST_SPARE = 2.0, 14.0
 _MOST_ROWS = {Band.ANCHORS: 4, Band.TOP: 8, Band.UPPER: 14, Band.LOWER: 14, Band.BOTTOM: 8}
@@ -52,7 +55,7 @@ class BandLayout:
     @property
     def height(self) -> float:
         """Height (mm) that the band takes."""
-        return self.jog + ROW * self.placing.rows + 0.8 if self.callouts else _EMPTY_BAND
+        return self.jog + ROW * self.placing.rows + _BEYOND if self.callouts else _EMPTY_BAND
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,17 +71,25 @@ class ElevationLayout:
 
 
 def elevation_layouts(subject: Subject) -> tuple[tuple[ElevationLayout, ...], tuple[ElevationLayout, ...]]:
-    """The elevation sheets of both sides, as few as hold all labels; LH ones first.
+    """The elevation sheets of LH and of RH, cut at the same stations.
 
-    Where even the shortest stretches are too crowded, the labels that find no room are counted on the sheet.
+    A stretch too crowded for its labels on either side is cut in two. Where even the shortest stretch is too crowded,
+    the labels that find no room are counted on the sheet.
     """
-    most = greatest_count(subject)
-    for count in range(least_count(subject), most + 1):
-        both = [[_layout(subject, side, stretch) for stretch in stretches(subject, count)] for side in (0, 1)]
-        if count == most or all(_fits(subject, layout) for side in both for layout in side):
-            break
-    lh, rh = ([_settled(subject, layout) for layout in side] for side in both)
-    return tuple(lh), tuple(rh)
+    pairs = [pair for start, end in pairwise(first_cuts(subject)) for pair in _pairs(subject, start, end)]
+    return tuple(lh for lh, _ in pairs), tuple(rh for _, rh in pairs)
+
+
+def _pairs(subject: Subject, start: float, end: float) -> Iterator[tuple[ElevationLayout, ElevationLayout]]:
+    """LH and RH sheet of each stretch between two match lines."""
+    stretch = stretch_between(subject, start, end)
+    lh, rh = (_layout(subject, side, stretch) for side in (0, 1))
+    middle = None if _fits(subject, lh) and _fits(subject, rh) else middle_cut(subject, start, end)
+    if middle is None:
+        yield _settled(subject, lh), _settled(subject, rh)
+    else:
+        yield from _pairs(subject, start, middle)
+        yield from _pairs(subject, middle, end)
 
 
 def _layout(subject: Subject, side: int, stretch: Stretch) -> ElevationLayout:
@@ -158,7 +169,7 @@ def _at_heights(subject: Subject, layout: ElevationLayout, bands: dict[Band, Ban
 def _views(subject: Subject, side: int, stretch: Stretch) -> dict[Face, View]:
     section = subject.plan.order.rail.section
     length = (stretch.drawn_end - stretch.drawn_start) / SCALE
-    left = VIEWS_RIGHT - length if side == 1 else VIEWS_LEFT
+    left = (VIEWS_LEFT + VIEWS_RIGHT - length) / 2
     breadths = {Face.WEB: section.depth, Face.TOP: section.flange, Face.BOTTOM: section.flange}
     return {
         face: View(

@@ -34,7 +34,7 @@ def _draw(canvas: Canvas, sheet: Sheet) -> None:
     for item in sheet.items:
         if isinstance(item, Text):
             _draw_text(canvas, item)
-        else:
+        elif len(item.points):
             _draw_figures(canvas, item)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 from math import ceil
 
 import numpy as np
@@ -18,6 +17,7 @@ VIEW_WIDTH = 360.0
 OVERLAP = 25.0
 """Steel (mm) drawn beyond a match line, so that holes beside it are whole on both sheets."""
 LEAST_STRETCH = 300.0
+"""A crowded rail is cut into stretches no shorter than this, mm."""
 CLEAR = 20.0
 """A match line at least this far (mm) from every hole is as good as one further off."""
 _STEP = 5.0
@@ -50,41 +50,34 @@ class Stretch:
         return self.holds(station) & self.shows(station)
 
 
-def least_count(subject: Subject) -> int:
-    """Fewest stretches that the rail's length needs."""
-    return max(ceil(subject.plan.order.rail.length / _longest()), 1)
-
-
-def greatest_count(subject: Subject) -> int:
-    """Most stretches a rail is cut into, however crowded."""
-    return max(int(subject.plan.order.rail.length / LEAST_STRETCH), least_count(subject))
-
-
-def _longest() -> float:
-    return VIEW_WIDTH * SCALE - 2 * OVERLAP
-
-
-def stretches(subject: Subject, count: int) -> tuple[Stretch, ...]:
-    """The rail in `count` stretches of about one length, the same on both sides."""
+def first_cuts(subject: Subject) -> tuple[float, ...]:
+    """Stations of the rail's ends and of the match lines between stretches of about one length, as few as it takes."""
     rail = subject.plan.order.rail
-    length = rail.length / count
-    slack = max(min(_longest() - length, length / 2) / 2, 0.0)
-    taken = _taken(subject)
-    cuts = [rail.front, *(_cut(rail.front + n * length, slack, taken) for n in range(1, count)), rail.rear]
-    starts, ends = [-np.inf, *cuts[1:-1]], [*cuts[1:-1], np.inf]
-    drawn = [[a - OVERLAP, b + OVERLAP] for a, b in pairwise(cuts)]
-    _take_in_strays(drawn, taken)
-    return tuple(Stretch(a, b, *drawn_ends) for a, b, drawn_ends in zip(starts, ends, drawn, strict=True))
+    longest = VIEW_WIDTH * SCALE - 2 * OVERLAP
+    count = max(ceil(rail.length / longest), 1)
+    length, taken = rail.length / count, _taken(subject)
+    slack = max(min(longest - length, length / 2) / 2, 0.0)
+    return (rail.front, *(_cut(rail.front + n * length, slack, taken) for n in range(1, count)), rail.rear)
 
 
-def _take_in_strays(drawn: list[list[float]], taken: FloatArray) -> None:
-    """Widen the first and last sheet to features that lie outside the rail, as far as the view goes."""
-    if not len(taken):
-        return
-    room = VIEW_WIDTH * SCALE
-    first, last = drawn[0], drawn[-1]
-    first[0] = max(min(first[0], float(taken[:, 0].min()) - OVERLAP), first[1] - room)
-    last[1] = min(max(last[1], float(taken[:, 1].max()) + OVERLAP), last[0] + room)
+def middle_cut(subject: Subject, start: float, end: float) -> float | None:
+    """Station of a match line near the middle between two others, None where they are too close to part."""
+    if end - start < 2 * LEAST_STRETCH:
+        return None
+    slack = min((end - start) / 2 - LEAST_STRETCH, (end - start) / 8)
+    return _cut((start + end) / 2, slack, _taken(subject))
+
+
+def stretch_between(subject: Subject, start: float, end: float) -> Stretch:
+    """The stretch between two match lines; it takes in what lies outside the rail's ends, as far as the view goes."""
+    rail, taken = subject.plan.order.rail, _taken(subject)
+    drawn_start, drawn_end, room = start - OVERLAP, end + OVERLAP, VIEW_WIDTH * SCALE
+    if start <= rail.front and len(taken):
+        drawn_start = max(min(drawn_start, float(taken[:, 0].min()) - OVERLAP), drawn_end - room)
+    if end >= rail.rear and len(taken):
+        drawn_end = min(max(drawn_end, float(taken[:, 1].max()) + OVERLAP), drawn_start + room)
+    own_start, own_end = -np.inf if start <= rail.front else start, np.inf if end >= rail.rear else end
+    return Stretch(own_start, own_end, drawn_start, drawn_end)
 
 
 def _taken(subject: Subject) -> FloatArray:

@@ -69,7 +69,7 @@ class HoleClass:
     def size(self) -> str:
         """Shape and size in words; a stud's are its fastener."""
         if self.shape == MARK and self.operation == STUD:
-            return self.fastener or wording().say("size.mark")
+            return self.fastener or "stud"
         return wording().say(f"size.{SHAPES[self.shape]}", diameter=self.diameter, length=self.length)
 
     @property
