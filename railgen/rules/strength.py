@@ -92,11 +92,10 @@ def joint_check(pattern: Pattern, placements: Placements, clamped: Stacks) -> Jo
     """All bolts of the serial's rated joints against every mode."""
     order, table = pattern.order, pattern.table
     forces = rated_bolts(order, placements, table)
-    along, across = _in_blank(pattern, forces.row, forces.along, forces.across)
     return check_joints(
         forces,
         bolt_data(forces, table, order.library, clamped),
-        steel_around(pattern, forces.row, along, across),
+        steel_around(pattern, forces.row, forces.along, forces.across),
         pattern.hole_diameter[forces.row],
         order.rail.section.thickness,
         order.rail_steel,
@@ -117,11 +116,14 @@ def grip(pattern: Pattern, clamped: Stacks) -> Iterator[Finding]:
 
 
 def steel_around(pattern: Pattern, rows: IntArray, along: FloatArray, across: FloatArray) -> SteelAround:
-    """Free edges and neighbours of some rows as forces see them; (along, across) is the force's direction, length one.
+    """Free edges and neighbours of some rows as forces see them, mm.
 
-    Distances and directions are in the un-mirrored blank, within the hole's panel. Next to a taper's cut, which no
-    straight boundary describes, the nearest edge counts as being both along and across.
+    along, across: each force's direction, of length one, along x and up z (web) or inboard (flanges). Distances are in
+    the blank, within the hole's panel; a tail's slope is neglected. Next to a taper's cut, which no straight boundary
+    describes, the nearest edge counts as being both along and across.
     """
+    # The bottom flange unfolds the other way.
+    across = np.where(pattern.table.face[rows] == Face.BOTTOM, -across, across)
     end = _to_edge(pattern, rows, along, across)
     edge = np.minimum(_to_edge(pattern, rows, -across, along), _to_edge(pattern, rows, across, -along))
     if pattern.rail.taper:
@@ -180,11 +182,6 @@ def _nearest_straight(pattern: Pattern, rows: IntArray) -> FloatArray:
     bounds, u, v = pattern.bounds, pattern.table.u[rows], pattern.table.v[rows]
     to_ends = np.minimum(u - bounds.low_u_edge[rows], bounds.high_u_edge[rows] - u)
     return np.minimum(to_ends, np.minimum(v - bounds.low_v_edge[rows], bounds.high_v_edge[rows] - v))
-
-
-def _in_blank(pattern: Pattern, rows: IntArray, along: FloatArray, across: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Directions in un-mirrored blank axes: the bottom flange unfolds the other way. A tail's slope is neglected."""
-    return along, np.where(pattern.table.face[rows] == Face.BOTTOM, -across, across)
 
 
 def _runs(broken: np.ndarray) -> Iterator[tuple[int, int]]:
