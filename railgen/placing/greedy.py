@@ -14,15 +14,18 @@ import numpy as np
 
 from railgen.data.component import Component
 from railgen.data.findings import Finding
-from railgen.holes.sharing import merge_shared
-from railgen.holes.table import HoleTable, stacked
+from railgen.data.limit_sets import MEASURES
+from railgen.holes.table import HoleTable
 from railgen.layout.catalogue import Catalogue
-from railgen.layout.features import hole_table, rail_features, with_liner
-from railgen.layout.place import place, place_one, placements, preferred_station
+from railgen.layout.features import hole_table
+from railgen.layout.place import place, preferred_station
 from railgen.layout.plan import Placements, ResolvedOrder
-from railgen.rules.check import PATTERN_RULES, check, groups_in_error
-from railgen.rules.limits import LimitTable
-from railgen.rules.pattern import Pattern, pattern_of
+from railgen.placing.ground import Blocked, Ground
+from railgen.placing.trial import Trial, needs_whole_pattern
+from railgen.rules.check import check
+from railgen.rules.pattern import pattern_of
+
+_RULES = list(MEASURES)
 
 
 @dataclass(frozen=True)
@@ -36,53 +39,30 @@ class Placed:
 
 def place_greedily(order: ResolvedOrder, catalogue: Catalogue) -> Placed:
     """All components of an order at their stations, checked."""
-    preferred = _checked(order, catalogue, {})
-    floating = {component.id: component for component in order.components if component.floating}
-    if not _in_error(preferred.findings, set(floating)):
-        # Each would find its preferred station free against the earlier ones too: nothing to search.
-        return preferred
-    settled, notes = _settle(order, catalogue, floating, preferred.findings)
-    placed = _checked(order, catalogue, settled)
-    return Placed(placed.placements, placed.holes, (*placed.findings, *notes))
-
-
-def _checked(order: ResolvedOrder, catalogue: Catalogue, settled: dict[str, float]) -> Placed:
+    settled, notes = settle(order, catalogue)
     positions = place(order, catalogue, settled)
     holes = hole_table(order, catalogue, positions)
-    return Placed(positions, holes, tuple(check(pattern_of(order, holes))))
+    findings = check(pattern_of(order, holes, positions))
+    return Placed(positions, holes, (*findings, *notes))
 
 
-def _in_error(findings: tuple[Finding, ...], components: set[str]) -> bool:
-    return any(f.severity == "error" and components & set(f.components) for f in findings)
-
-
-def _settle(
-    order: ResolvedOrder,
-    catalogue: Catalogue,
-    floating: dict[str, Component],
-    at_preferred: tuple[Finding, ...],
-) -> tuple[dict[str, float], list[Finding]]:
-    """Stations of the components that move, and a note for each, and for each that cannot."""
-    rows = [
-        row
-        for component in order.components
-        if component.id not in floating
-        for row in place_one(component, preferred_station(component, order), order, catalogue)
-    ]
-    limits = pattern_of(order, rail_features(order, catalogue, placements([]))).limits
+def settle(order: ResolvedOrder, catalogue: Catalogue) -> tuple[dict[str, float], list[Finding]]:
+    """Stations of the components that float, and a note for each that moves, and for each that cannot."""
+    ground = Ground(order, catalogue)
+    floating = [component for component in order.components if component.floating]
+    if floating:
+        for component in order.components:
+            if not component.floating:
+                ground.add(component, preferred_station(component, order))
     settled: dict[str, float] = {}
     notes: list[Finding] = []
-    placed_ids = {component.id for component in order.components if component.id not in floating}
-    for component in floating.values():
+    for component in floating:
         wanted = preferred_station(component, order)
-        station = _nearest_free(component, wanted, order, catalogue, rows, limits)
+        station, blocking = _nearest_free(component, wanted, ground)
         if station is None or station != wanted:
-            blocking = _blocking(component.id, placed_ids, at_preferred)
-            notes.append(_note(component, order, wanted, station, blocking))
-        if station is not None:
-            settled[component.id] = station
-        rows += place_one(component, wanted if station is None else station, order, catalogue)
-        placed_ids.add(component.id)
+            notes.append(_note(component, wanted, station, blocking))
+        settled[component.id] = wanted if station is None else station
+        ground.add(component, settled[component.id])
     return settled, notes
 
 
@@ -98,77 +78,40 @@ def grid_stations(component: Component, preferred: float) -> Iterator[float]:
     yield from (preferred + step * window.pitch for step in steps)
 
 
-def _nearest_free(
-    component: Component,
-    wanted: float,
-    order: ResolvedOrder,
-    catalogue: Catalogue,
-    placed_rows: list[tuple[int, int, int, float, float]],
-    limits: LimitTable,
-) -> float | None:
-    """The first station of the grid without an error finding against what is placed; None where there is none."""
+def _nearest_free(component: Component, wanted: float, ground: Ground) -> tuple[float | None, set[Blocked]]:
+    """The first station of the grid without an error against what is placed, and what closes the wanted one.
+
+    The station is None where there is no free one.
+    """
+    unseen = needs_whole_pattern(component)
+    closed, unsure = ground.closed(component, np.array([wanted]))
+    if not (closed[0] or unsure[0] or unseen):
+        return wanted, set()
     stations = list(grid_stations(component, wanted))
-    placed = with_liner(order, merge_shared(rail_features(order, catalogue, placements(placed_rows))))
-    candidates, group = _candidates(component, stations, order, catalogue)
-    both = Pattern(order, stacked([placed, candidates]), limits)
-    some = np.arange(len(placed), len(both.table))
-    in_error = groups_in_error(both, some, group, np.arange(len(placed)))
-    in_error = np.concatenate([in_error, np.zeros(len(stations) - len(in_error), dtype=np.bool_)])
-    for index in np.flatnonzero(~in_error).tolist():
-        rows = np.concatenate([np.arange(len(placed)), some[group == index]])
-        if not _breaks_whole_pattern(component, Pattern(order, both.table.rows(rows), limits)):
-            return stations[index]
-    return None
+    ascending = np.argsort(stations, kind="stable")
+    closed, unsure = (found[np.argsort(ascending)] for found in ground.closed(component, np.array(stations)[ascending]))
+    unsure |= unseen
+    trial = Trial(component, ground)
+    tried = np.flatnonzero(unsure)
+    closed[tried] = trial.in_error([stations[index] for index in tried])
+    free = np.flatnonzero(~closed)
+    station = stations[free[0]] if len(free) else None
+    if station == wanted:
+        return wanted, set()
+    return station, trial.blocked_by(wanted) if unsure[0] else ground.blocked_by(component, wanted)
 
 
-def _candidates(
-    component: Component, stations: list[float], order: ResolvedOrder, catalogue: Catalogue
-) -> tuple[HoleTable, np.ndarray]:
-    """Features of the component at each station, with the liner's, and the number of each row's station."""
-    per_station = [place_one(component, station, order, catalogue) for station in stations]
-    features = int(catalogue.start[catalogue.index[component.id] + 1] - catalogue.start[catalogue.index[component.id]])
-    counts = [len(rows) * features for rows in per_station]
-    table = rail_features(order, catalogue, placements([row for rows in per_station for row in rows]))
-    group = np.repeat(np.arange(len(stations)), counts)
-    if order.rail.liner is None:
-        return table, group
-    # The station's number rides along as the instance, so that the liner's rows keep it.
-    numbered = with_liner(order, table.with_columns(instance=group))
-    return numbered, numbered.instance
-
-
-def _breaks_whole_pattern(component: Component, pattern: Pattern) -> bool:
-    """Whether a rule over whole patterns finds an error with the component."""
-    on_flange = any(group.face != "web" for group in component.groups)
-    if not on_flange and not component.mates:
-        return False
-    return any(
-        finding.severity == "error" and component.id in finding.components
-        for rule in PATTERN_RULES
-        for finding in rule(pattern)
-    )
-
-
-def _blocking(name: str, placed_ids: set[str], findings: tuple[Finding, ...]) -> str:
-    """What stands in the way at the preferred station."""
-    allowed = placed_ids | {name}
-    for finding in findings:
-        if finding.severity == "error" and name in finding.components and set(finding.components) <= allowed:
-            others = [other for other in finding.components if other != name]
-            return f"{finding.rule} with {', '.join(others)}" if others else finding.rule
-    return "what was placed before it"
-
-
-def _note(component: Component, order: ResolvedOrder, wanted: float, station: float | None, blocking: str) -> Finding:
+def _note(component: Component, wanted: float, station: float | None, blocking: set[Blocked]) -> Finding:
     sides = {"LH": "LH", "RH": "RH"}
+    closed_by = _first(blocking)
     if station is None:
         message = (
             f"{component.id} finds no free station in its window and is left at its preferred {wanted:.1f} mm "
-            f"({blocking})"
+            f"({closed_by})"
         )
         remedy = "Widen its window, or leave out one of the options that crowd it."
     else:
-        message = f"{component.id} settled at {station:.1f} mm instead of {wanted:.1f} mm ({blocking})"
+        message = f"{component.id} settled at {station:.1f} mm instead of {wanted:.1f} mm ({closed_by})"
         remedy = ""
     return Finding(
         rule="placed",
@@ -187,3 +130,9 @@ def _note(component: Component, order: ResolvedOrder, wanted: float, station: fl
         message=message,
         remedy=remedy,
     )
+
+
+def _first(blocking: set[Blocked]) -> str:
+    """What stands in the way at the preferred station, the rules in their usual order."""
+    rule, other = min(blocking, key=lambda found: (_RULES.index(found[0]), found[1]))
+    return f"{rule} with {other}" if other else rule

@@ -1,0 +1,246 @@
+"""Pair rules between holes as intervals: where along the rail one hole must not stand, given another one.
+
+Every measure of ``rules.spacing`` and ``rules.washers`` is a distance between parts of the two cores, so that each is
+broken on intervals of the station of the hole that moves (see ``slices``).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from railgen.data.findings import VALUE_TOLERANCE
+from railgen.holes.sharing import SHARED_WITHIN, may_share
+from railgen.holes.table import RECTANGLE, SLOT, FloatArray, HoleTable, IntArray, stacked
+from railgen.placing.slices import generators, near_spans
+from railgen.placing.spans import Spans, joined, spans, without
+from railgen.rules.pattern import Pattern
+from railgen.rules.spacing import _MEASURED_IN_BLANK as MEASURED_IN_BLANK
+from railgen.rules.spacing import COINCIDENT
+
+_CENTRE, _LIGAMENT = ("hole-spacing", "centre"), ("hole-spacing", "ligament")
+_DUPLICATE, _CONFLICT = ("duplicate-hole", "pair"), ("size-conflict", "pair")
+_WASHER = ("washer-seat", "washer")
+_CORNERS = np.array([(-1.0, -1.0), (1.0, 1.0), (-1.0, 1.0), (1.0, -1.0)])
+_PARTS = np.array([1, 2, 4, 1])
+"""How many points a core is seen as, by shape: a centre, a slot's end centres, a rectangle's corners."""
+
+
+@dataclass(frozen=True)
+class Holes:
+    """Holes of one side as their pairs are measured, n of them, mm.
+
+    row: of the table; x, y: blank position; sides: (n, 2, 2) generators of the cores; velocity: (n, 2) of the blank
+    position over the station; along, across, ligament, washer_gap: error limits, -inf where none holds; washer: radius,
+    0 where the hole has none or is the liner's.
+    """
+
+    table: HoleTable
+    row: IntArray
+    x: FloatArray
+    y: FloatArray
+    velocity: FloatArray
+    sides: FloatArray
+    radius: FloatArray
+    half: FloatArray
+    washer: FloatArray
+    along: FloatArray
+    across: FloatArray
+    ligament: FloatArray
+    washer_gap: FloatArray
+
+    def at(self, index: IntArray) -> Holes:
+        """Some of the holes."""
+        columns = {f.name: getattr(self, f.name)[index] for f in fields(self) if f.name != "table"}
+        return Holes(table=self.table, **columns)
+
+
+def holes_of(pattern: Pattern, rows: IntArray, velocity: FloatArray) -> Holes:
+    """Those of some rows of a pattern that are holes; velocity: (n, 2) of the blank position of every row."""
+    kept = pattern.is_hole[rows]
+    rows = rows[kept]
+    velocity = velocity[rows]
+    cores, table = pattern.cores, pattern.table
+
+    def error(rule: str, measure: str, direction: str = "") -> FloatArray:
+        if not pattern.limits.holds(rule, measure):
+            return np.full(len(rows), -np.inf)
+        return pattern.limit(rule, measure, direction).error[rows]
+
+    return Holes(
+        table=table,
+        row=rows,
+        x=table.u[rows],
+        y=table.v[rows],
+        velocity=velocity,
+        sides=generators(cores.half_length[rows], cores.half_width[rows], pattern.unmirrored_angle[rows]),
+        radius=cores.radius[rows],
+        half=pattern.hole_diameter[rows] / 2,
+        washer=np.where(table.part[rows] == 0, pattern.washer_radius[rows], 0.0),
+        along=error("hole-spacing", "centre", "along"),
+        across=error("hole-spacing", "centre", "across"),
+        ligament=error("hole-spacing", "ligament"),
+        washer_gap=error("washer-seat", "washer"),
+    )
+
+
+@dataclass(frozen=True)
+class _Pairs:
+    """Measured pairs of a hole that moves and one that stands still: indices, and the difference of their centres."""
+
+    a: Holes
+    b: Holes
+    i: IntArray
+    j: IntArray
+    x: FloatArray
+    y: FloatArray
+
+    def __len__(self) -> int:
+        return len(self.i)
+
+
+def hole_spans(a: Holes, b: Holes, i: IntArray, j: IntArray) -> Spans:
+    """Where, in steps of a's station from where it is given, holes i of a are in error against holes j of b."""
+    panel_a, panel_b = a.table.panel[a.row[i]], b.table.panel[b.row[j]]
+    measured = MEASURED_IN_BLANK[panel_a, panel_b] & (a.table.part[a.row[i]] == b.table.part[b.row[j]])
+    i, j = i[measured], j[measured]
+    return _spans(_Pairs(a, b, i, j, a.x[i] - b.x[j], a.y[i] - b.y[j]), panel_a[measured] == panel_b[measured])
+
+
+def _spans(pairs: _Pairs, same_panel: np.ndarray) -> Spans:
+    a, b, i, j = pairs.a, pairs.b, pairs.i, pairs.j
+    count = len(pairs)
+    every = np.arange(count)
+    cores = np.concatenate([a.sides[i], b.sides[j]], axis=1)
+    radii = a.radius[i] + b.radius[j]
+    overlap = _near(pairs, every, cores, np.where(same_panel, radii - VALUE_TOLERANCE, 0.0))
+    ligament = np.maximum(a.ligament[i], b.ligament[j])
+    close = _near(pairs, every, cores, ligament - VALUE_TOLERANCE + radii)
+    found = [(_LIGAMENT, every, part) for part in without(*close, *overlap)]
+    for index, low, high in (*_too_near(pairs), *_washers(pairs, same_panel)):
+        reason, rows = index
+        found += [(reason, rows, part) for part in without(low, high, overlap[0][rows], overlap[1][rows])]
+    shared, double = _coincident(pairs, same_panel)
+    found += [(_CONFLICT, every, part) for part in without(*overlap, *double)]
+    found.append((_DUPLICATE, every, double))
+    parts = [
+        spans(reason, *part, a.row[i[rows]], b.row[j[rows]])
+        for reason, rows, whole in found
+        for part in without(*whole, shared[0][rows], shared[1][rows])
+    ]
+    return joined(parts)
+
+
+def _near(
+    pairs: _Pairs, rows: IntArray, sides: FloatArray, distance: FloatArray, part: FloatArray | None = None
+) -> tuple[FloatArray, FloatArray]:
+    """Where the parts of some pairs are nearer than a distance; part: (n, 2) of its offset from that of the centres.
+
+    The blank is looked at along the way that the hole moves.
+    """
+    velocity = pairs.a.velocity[pairs.i[rows]]
+    speed = np.hypot(velocity[:, 0], velocity[:, 1])
+    cosine, sine = velocity[:, 0] / speed, velocity[:, 1] / speed
+    x, y = pairs.x[rows], pairs.y[rows]
+    if part is not None:
+        x, y = x + part[:, 0], y + part[:, 1]
+    turned = np.stack(
+        [
+            cosine[:, None] * sides[..., 0] + sine[:, None] * sides[..., 1],
+            cosine[:, None] * sides[..., 1] - sine[:, None] * sides[..., 0],
+        ],
+        axis=-1,
+    )
+    low, high = near_spans(cosine * y - sine * x, turned, distance)
+    along = cosine * x + sine * y
+    return (low - along) / speed, (high - along) / speed
+
+
+_Found = tuple[tuple[tuple[str, str], IntArray], FloatArray, FloatArray]
+
+
+def _too_near(pairs: _Pairs) -> list[_Found]:
+    """Centre distances: of slots from their end centres, of rectangles from half their shorter side inside the edge."""
+    a, b = pairs.a, pairs.b
+    shape_a, shape_b = a.table.shape[a.row[pairs.i]], b.table.shape[b.row[pairs.j]]
+    is_slot = (shape_a == SLOT, shape_b == SLOT)
+    rows, part = _parts(pairs, np.where(is_slot[0], 2, 1), np.where(is_slot[1], 2, 1), is_slot)
+    box = ((shape_a == RECTANGLE)[rows], (shape_b == RECTANGLE)[rows])
+    i, j = pairs.i[rows], pairs.j[rows]
+    sides = np.concatenate([a.sides[i] * box[0][:, None, None], b.sides[j] * box[1][:, None, None]], axis=1)
+    added = a.half[i] * box[0] + b.half[j] * box[1]
+    inside = a.radius[i] * box[0] + b.radius[j] * box[1]
+    along, across = np.maximum(a.along[i], b.along[j]), np.maximum(a.across[i], b.across[j])
+
+    def near(limit: FloatArray) -> tuple[FloatArray, FloatArray]:
+        least = limit - VALUE_TOLERANCE - added
+        return _near(pairs, rows, sides, np.where(least > 0, least + inside, 0.0), part)
+
+    lengthwise, index = near(along), (_CENTRE, rows)
+    if np.array_equal(along, across):
+        return [(index, *lengthwise)]
+    lies_across = _lying_across(pairs, rows)
+    low, high = near(across)
+    inner = (index, np.maximum(low, lies_across[0]), np.minimum(high, lies_across[1]))
+    return [inner, *((index, *part) for part in without(*lengthwise, *lies_across))]
+
+
+def _lying_across(pairs: _Pairs, rows: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Where the centres of pairs lie more across the blank than along it."""
+    velocity = pairs.a.velocity[pairs.i[rows]]
+    x, y = pairs.x[rows], pairs.y[rows]
+    one = (y - x) / (velocity[:, 0] - velocity[:, 1])
+    other = (-y - x) / (velocity[:, 0] + velocity[:, 1])
+    return np.minimum(one, other), np.maximum(one, other)
+
+
+def _washers(pairs: _Pairs, same_panel: np.ndarray) -> list[_Found]:
+    """Washers at every point of the cores."""
+    a, b = pairs.a, pairs.b
+    shape_a, shape_b = a.table.shape[a.row[pairs.i]], b.table.shape[b.row[pairs.j]]
+    every = np.ones(len(pairs), dtype=np.bool_)
+    rows, part = _parts(pairs, _PARTS[shape_a], _PARTS[shape_b], (every, every))
+    i, j = pairs.i[rows], pairs.j[rows]
+    seated = same_panel[rows] & (a.washer[i] > 0) & (b.washer[j] > 0)
+    gap = np.maximum(a.washer_gap[i], b.washer_gap[j]) - VALUE_TOLERANCE
+    distance = np.where(seated, gap + a.washer[i] + b.washer[j], 0.0)
+    return [((_WASHER, rows), *_near(pairs, rows, np.zeros((len(rows), 4, 2)), distance, part))]
+
+
+def _parts(
+    pairs: _Pairs, count_a: IntArray, count_b: IntArray, apart: tuple[np.ndarray, np.ndarray]
+) -> tuple[IntArray, FloatArray]:
+    """Every pair of points of two cores: the pair's number, and the points' offset from the centres' difference.
+
+    count: how many points each core is seen as; apart: whether they lie off its centre.
+    """
+    numbers = np.arange(len(_CORNERS))
+    rows, first, second = np.nonzero((numbers[:, None] < count_a[:, None, None]) & (numbers < count_b[:, None, None]))
+    corner_a = np.einsum("nk,nkd->nd", _CORNERS[first], pairs.a.sides[pairs.i[rows]]) * apart[0][rows, None]
+    corner_b = np.einsum("nk,nkd->nd", _CORNERS[second], pairs.b.sides[pairs.j[rows]]) * apart[1][rows, None]
+    return rows, corner_a - corner_b
+
+
+def _coincident(
+    pairs: _Pairs, same_panel: np.ndarray
+) -> tuple[tuple[FloatArray, FloatArray], tuple[FloatArray, FloatArray]]:
+    """Where pairs are validly one hole, and where they are one on the other."""
+    a, b = pairs.a, pairs.b
+    table, first, second = a.table, a.row[pairs.i], b.row[pairs.j]
+    if table is not b.table:
+        table, second = stacked([a.table, b.table]), second + len(a.table)
+    length = np.nan_to_num(table.length)
+    alike = (
+        same_panel
+        & (table.shape[first] == table.shape[second])
+        & (table.fastener[first] == table.fastener[second])
+        & (np.abs(table.diameter[first] - table.diameter[second]) <= VALUE_TOLERANCE)
+        & (np.abs(length[first] - length[second]) <= VALUE_TOLERANCE)
+    )
+    shared = alike & may_share(table, first, second, np.zeros(len(pairs)))
+    every, points = np.arange(len(pairs)), np.zeros((len(pairs), 4, 2))
+    return (
+        _near(pairs, every, points, np.where(shared, SHARED_WITHIN + 1e-9, 0.0)),
+        _near(pairs, every, points, np.where(alike, COINCIDENT - VALUE_TOLERANCE, 0.0)),
+    )

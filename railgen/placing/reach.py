@@ -1,0 +1,36 @@
+"""How far along the rail a limit can reach at most."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from railgen.data.library import Library
+from railgen.layout.catalogue import Catalogue
+from railgen.layout.plan import ResolvedOrder
+from railgen.rules.limits import LimitTable
+
+REACHING = frozenset({"off-rail", "edge-distance", "hole-spacing", "bend-clearance", "washer-seat"})
+"""Rules that hold two features, or a feature and an end, apart."""
+
+
+def greatest_reach(order: ResolvedOrder, catalogue: Catalogue, limits: LimitTable) -> float:
+    """A distance (mm) beyond which no limit can be broken between the true shapes of any two features."""
+    sizes = np.concatenate([[0.0], np.nan_to_num(catalogue.diameter), np.nan_to_num(catalogue.length)])
+    largest = float(sizes.max())
+    washers = [(fastener.washer_outside or 0.0) for fastener in order.library.fasteners.values()]
+    of = {
+        "t": order.rail.section.thickness,
+        "liner t": order.thickness_of("liner"),
+        "hole": largest,
+        "bolt": max(largest, _largest_bolt(order.library)),
+        "depth": order.rail.section.depth,
+        None: 1.0,
+    }
+    rows = [entry.row for (rule, _), held in limits.rows.items() if rule in REACHING for entry in held]
+    figures = [value for row in rows for _, value in row.table]
+    figures += [(row.error or 0.0) * of[row.of] for row in rows if not row.table]
+    return max([0.0, *figures]) + max([0.0, *washers]) + largest
+
+
+def _largest_bolt(library: Library) -> float:
+    return max([0.0, *(fastener.diameter for fastener in library.fasteners.values())])

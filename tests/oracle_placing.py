@@ -1,0 +1,103 @@
+"""The greedy placer once more without intervals: every station of every grid is tried under the rules themselves."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from railgen.data.component import Component
+from railgen.data.limit_sets import MEASURES
+from railgen.holes.sharing import merge_shared
+from railgen.holes.table import HoleTable, stacked
+from railgen.layout.catalogue import Catalogue
+from railgen.layout.features import rail_features, with_liner
+from railgen.layout.place import place_one, placements, preferred_station
+from railgen.layout.plan import ResolvedOrder
+from railgen.placing.greedy import grid_stations
+from railgen.rules.check import PATTERN_RULES, check, groups_in_error
+from railgen.rules.limits import LimitTable, limit_table
+from railgen.rules.pattern import Pattern
+
+Rows = list[tuple[int, int, int, float, float]]
+Blocked = set[tuple[str, str]]
+
+
+def settle_slowly(order: ResolvedOrder, catalogue: Catalogue) -> dict[str, tuple[float | None, Blocked]]:
+    """Station of each floating component (None where there is none free), and what closes its preferred one."""
+    limits = limit_table(order.library, order.limit_set, order.order.limits.zones)
+    rows: Rows = []
+    for component in order.components:
+        if not component.floating:
+            rows += place_one(component, preferred_station(component, order), order, catalogue)
+    settled: dict[str, tuple[float | None, Blocked]] = {}
+    for component in order.components:
+        if not component.floating:
+            continue
+        wanted = preferred_station(component, order)
+        tried = _Tried(component, list(grid_stations(component, wanted)), order, catalogue, rows, limits)
+        station = tried.first_free()
+        settled[component.id] = station, set() if station == wanted else tried.blocked(wanted)
+        rows += place_one(component, wanted if station is None else station, order, catalogue)
+    return settled
+
+
+def first_blocked(blocked: Blocked) -> str:
+    """What a note names: the rules in the order of the limit sets' measures, then the components by name."""
+    rules = list(MEASURES)
+    rule, other = min(blocked, key=lambda found: (rules.index(found[0]), found[1]))
+    return f"{rule} with {other}" if other else rule
+
+
+class _Tried:
+    """All stations of a component's grid against what is placed."""
+
+    def __init__(
+        self,
+        component: Component,
+        stations: list[float],
+        order: ResolvedOrder,
+        catalogue: Catalogue,
+        rows: Rows,
+        limits: LimitTable,
+    ) -> None:
+        self.component, self.stations, self.order, self.catalogue = component, stations, order, catalogue
+        self.limits = limits
+        self.placed = with_liner(order, merge_shared(rail_features(order, catalogue, placements(rows))))
+
+    def first_free(self) -> float | None:
+        tables = [self._candidate(station) for station in self.stations]
+        group = np.repeat(np.arange(len(tables)), [len(table) for table in tables])
+        both = Pattern(self.order, stacked([self.placed, *tables]), self.limits)
+        placed, some = np.arange(len(self.placed)), np.arange(len(self.placed), len(both.table))
+        in_error = np.zeros(len(tables), dtype=np.bool_)
+        found = groups_in_error(both, some, group, placed)
+        in_error[: len(found)] = found
+        for index in np.flatnonzero(~in_error).tolist():
+            rows = np.concatenate([placed, some[group == index]])
+            if not self._breaks_whole_pattern(Pattern(self.order, both.table.rows(rows), self.limits)):
+                return self.stations[index]
+        return None
+
+    def blocked(self, station: float) -> Blocked:
+        pattern = Pattern(self.order, stacked([self.placed, self._candidate(station)]), self.limits)
+        name = self.component.id
+        found: Blocked = set()
+        for finding in check(pattern):
+            if finding.severity == "error" and name in finding.components:
+                others = set(finding.components) - {name} if len(finding.holes) > 1 else set()
+                found |= {(finding.rule, other) for other in others or {""}}
+        return found
+
+    def _candidate(self, station: float) -> HoleTable:
+        rows = place_one(self.component, station, self.order, self.catalogue)
+        return with_liner(self.order, rail_features(self.order, self.catalogue, placements(rows)))
+
+    def _breaks_whole_pattern(self, pattern: Pattern) -> bool:
+        """Asked for flange holes and mates only: other components are no part of such rules."""
+        component = self.component
+        if not component.mates and all(group.face == "web" for group in component.groups):
+            return False
+        return any(
+            finding.severity == "error" and component.id in finding.components
+            for rule in PATTERN_RULES
+            for finding in rule(pattern)
+        )
