@@ -11,7 +11,7 @@ from railgen.holes.table import FloatArray, IntArray
 from railgen.layout.plan import SerialPlan
 from railgen.rules.pattern import Pattern, pattern_of
 from railgen.rules.strength import axle_loads, bending
-from railgen.strength.bending import RailBending, bending_of, net_section_stress
+from railgen.strength.bending import RailBending, bending_of, modulus_along, net_section_stress
 from railgen.strength.loads import rail_loads
 
 BODY = {"dynamic_factor": 2.0, "body_mass": 20_000, "body_start": 1500, "body_end": 6200}
@@ -101,6 +101,26 @@ def test_a_taper_is_looked_at_along_its_whole_length() -> None:
     station = checked(serial, without_holes(serial))[0].station
     tail = np.concatenate([station[station >= 5400], [6500]])
     assert np.diff(tail).max() <= 50 + 1e-9
+
+
+class Constant:
+    """A section that is the same everywhere."""
+
+    def __init__(self, modulus: float) -> None:
+        self.modulus = modulus
+
+    def least_moduli(self, side: IntArray, station: FloatArray) -> FloatArray:
+        return np.full(len(station), self.modulus)
+
+
+def test_the_liner_helps_between_its_ends() -> None:
+    liner = {"start": 500, "end": 2550, "section": "280 x 75 x 6.5", "steel": "S700MC"}
+    rail = planned([BRACKET], loads=BODY, liner=liner).order.rail
+    station = np.array([499.9, 500, 1800, 2550, 2550.1])
+    both = modulus_along(rail, Constant(3e5), Constant(5e5))
+    assert both(np.zeros(5, dtype=np.int64), station).tolist() == [3e5, 5e5, 5e5, 5e5, 3e5]
+    alone = modulus_along(rail, Constant(3e5))
+    assert alone(np.zeros(5, dtype=np.int64), station).tolist() == [3e5] * 5
 
 
 def weak(serial: SerialPlan, utilisation: float, *lines: float) -> object:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
@@ -20,6 +21,15 @@ ModulusAt = Callable[[IntArray, FloatArray], FloatArray]
 That of the rail, or of the rail with its liner where there is one, for the fibre of the greatest stress; all holes
 that meet the station taken out.
 """
+
+
+class Moduli(Protocol):
+    """The section left along both rails."""
+
+    def least_moduli(self, side: IntArray, station: FloatArray) -> FloatArray:
+        """Least modulus at stations (mm) of sides, both of length n, mm3."""
+
+
 _ONE_LINE = 1e-6  # mm: lines no further apart are one
 _OUTSIDE = 1e-3  # mm outside a liner's end: there the rail is alone
 _TAPER_STEP = 50.0  # mm
@@ -68,6 +78,21 @@ def net_section_stress(moment: FloatArray, modulus: FloatArray) -> FloatArray:
     Source: elastic bending of a beam, the published form of resisting moment = section modulus x yield turned round.
     """
     return np.asarray(np.abs(moment) / modulus)
+
+
+def modulus_along(rail: RailShape, alone: Moduli, with_liner: Moduli | None = None) -> ModulusAt:
+    """The section modulus that bending is held against: with its liner between the liner's ends, else of the rail."""
+
+    def at(side: IntArray, station: FloatArray) -> FloatArray:
+        modulus = alone.least_moduli(side, station)
+        if rail.liner is None or with_liner is None:
+            return modulus
+        lined = (station >= rail.liner.start) & (station <= rail.liner.end)
+        together = modulus.copy()
+        together[lined] = with_liner.least_moduli(side[lined], station[lined])
+        return together
+
+    return at
 
 
 def bending_of(
