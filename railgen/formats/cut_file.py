@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path as FilePath
 from typing import NamedTuple
@@ -160,7 +160,14 @@ def read_cut_file(file: FilePath) -> CutFile:
 
     Raises InputError, naming every problem, when it cannot be read or holds what no cut file may.
     """
-    entities = read_dxf(file)
+    return cut_file_of(read_dxf(file), str(file))
+
+
+def cut_file_of(entities: Sequence[Entity], file: str) -> CutFile:
+    """A cut file from its entities as read; ``file`` names it in messages.
+
+    Raises InputError, naming every problem, where they hold what no cut file may.
+    """
     problems: list[Problem] = []
     features = []
     outlines = [e for e in entities if isinstance(e, Path) and e.layer == OUTLINE and e.closed]
@@ -168,15 +175,15 @@ def read_cut_file(file: FilePath) -> CutFile:
         key = f"entity {number}"
         if not _belongs(entity):
             allowed = "circles on HOLES, closed polylines on SLOTS, and so on for each layer"
-            problems.append(Problem(str(file), key, f"a {_kind(entity)} on {entity.layer}", allowed))
+            problems.append(Problem(file, key, f"a {_kind(entity)} on {entity.layer}", allowed))
             continue
         feature = _feature(entity)
         if feature:
             features.append(feature)
         elif isinstance(entity, Path) and entity.closed and entity.layer != OUTLINE:
-            problems.append(Problem(str(file), key, f"another contour on {entity.layer}", "a slot or a rectangle"))
+            problems.append(Problem(file, key, f"another contour on {entity.layer}", "a slot or a rectangle"))
     if len(outlines) != 1:
-        problems.append(Problem(str(file), OUTLINE, f"{len(outlines)} closed contours", "one closed contour"))
+        problems.append(Problem(file, OUTLINE, f"{len(outlines)} closed contours", "one closed contour"))
     if problems:
         raise InputError(problems)
     return CutFile(
