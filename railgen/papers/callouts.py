@@ -1,4 +1,4 @@
-"""What is called out on an elevation sheet: components by name, findings by number, and the rings about findings."""
+"""What is called out on an elevation sheet: anchors, components by name, the ends of the liner and the taper."""
 
 from __future__ import annotations
 
@@ -8,27 +8,15 @@ from enum import IntEnum
 
 import numpy as np
 
-from railgen.data.findings import Finding
 from railgen.frame.panels import Face
-from railgen.holes.table import FACES, SIDES, FloatArray, IntArray
+from railgen.holes.table import FACES, IntArray
 from railgen.papers.feet import foot_corners
 from railgen.papers.fonts import SMALL, printable, text_width
-from railgen.papers.sheet import BLUE, RED, Pen
 from railgen.papers.stretches import SCALE, Stretch
 from railgen.papers.subject import Subject
 
 WORDS_FROM_STAFF = 0.7
 """Distance (mm) from a label's staff to its words."""
-_RING_GAP, _LEAST_RING = 1.2, 2.2
-_NEAR = 30.0
-"""Features no further apart than this (mm of paper) are ringed together."""
-FINDING_PENS = {
-    "error": Pen(0.5, RED),
-    "warning": Pen(0.35, RED, (1.6, 0.8)),
-    "note": Pen(0.25, BLUE, (0.5, 0.7)),
-}
-"""Rings are told apart by their line as well as by colour."""
-_WORST = {"error": 0, "warning": 1, "note": 2}
 
 
 class Band(IntEnum):
@@ -45,8 +33,8 @@ class Band(IntEnum):
 class Callout:
     """One label: its words, its band, and what it points at (station and across, mm of steel, on `face`).
 
-    `clear`: mm of paper from that point to where the leader ends; `severity` is empty for names and anchors;
-    `findings`: the numbers of the findings that it stands for.
+    `clear`: mm of paper from that point to where the leader ends, and `aside`: how far to the right of it on the sheet;
+    `severity` is empty for names and anchors; `findings`: the numbers of the findings that it stands for.
     """
 
     words: str
@@ -57,21 +45,12 @@ class Callout:
     clear: float
     severity: str = ""
     findings: tuple[int, ...] = ()
+    aside: float = 0.0
 
     @property
     def width(self) -> float:
         """Length (mm) from the staff to the end of the words, with the box of a finding."""
         return text_width(self.words, SMALL) + WORDS_FROM_STAFF * (2 if self.severity else 1)
-
-
-@dataclass(frozen=True, eq=False)
-class Ring:
-    """A ring about one or two features of a face: their (station, across), mm of steel; its radius, mm of paper."""
-
-    face: Face
-    centres: FloatArray
-    radius: float
-    severity: str
 
 
 def anchor_callouts(subject: Subject, stretch: Stretch) -> list[Callout]:
@@ -157,72 +136,3 @@ def _pointing_at(subject: Subject, words: str, band: Band, row: int) -> Callout:
     holes = subject.holes
     reach = float(subject.across[row]) / SCALE
     return Callout(words, band, Face(int(holes.face[row])), float(holes.station[row]), float(holes.across[row]), reach)
-
-
-def finding_callouts(subject: Subject, side: int, stretch: Stretch) -> tuple[list[Ring], list[Callout]]:
-    """Rings about the findings of one side that belong to this sheet, and their numbers; one label a place."""
-    rings: dict[tuple[int, tuple[int, ...] | float], tuple[Ring, list[int]]] = {}
-    for number, finding in enumerate(subject.findings, 1):
-        for key, ring in _rings(subject, finding, side):
-            if not (stretch.holds(ring.centres[:1, 0]).all() and stretch.shows(ring.centres[:, 0]).all()):
-                continue
-            first, numbers = rings.setdefault(key, (ring, []))
-            worst = min(first.severity, ring.severity, key=_WORST.__getitem__)
-            numbers.append(number)
-            rings[key] = (Ring(ring.face, ring.centres, ring.radius, worst), numbers)
-    callouts = [_numbered(subject, ring, numbers) for ring, numbers in rings.values()]
-    return [ring for ring, _ in rings.values()], callouts
-
-
-def _rings(subject: Subject, finding: Finding, side: int) -> Iterator[tuple[tuple[int, tuple[int, ...] | float], Ring]]:
-    """The rings of one finding on one side, each with what tells it from others."""
-    holes = subject.holes
-    rows = [row for row in subject.rows_named(finding) if holes.side[row] == side]
-    if not rows and (finding.station_mm is None or finding.side not in ("", SIDES[side])):
-        return
-    if not rows:
-        face = Face(FACES.index(finding.face)) if finding.face in FACES else Face.WEB
-        station = float(finding.station_mm or 0.0)
-        yield (int(face), station), Ring(face, _middle(subject, face, station), _LEAST_RING, finding.severity)
-        return
-    for face in Face:
-        own = sorted(row for row in rows if holes.face[row] == face)
-        for together in _gathered(subject, own):
-            centres = np.stack([holes.station[together], holes.across[together]], axis=-1)
-            reach = float(np.maximum(subject.along, subject.across)[together].max()) / SCALE
-            radius = max(reach + _RING_GAP, _LEAST_RING)
-            yield (int(face), tuple(_places(centres))), Ring(face, centres, radius, finding.severity)
-
-
-def _places(centres: FloatArray) -> list[int]:
-    """Centres in whole micrometres: features of rail and liner at one place share their ring."""
-    return [int(value) for value in (centres * 1000).round().ravel()]
-
-
-def _middle(subject: Subject, face: Face, station: float) -> FloatArray:
-    """Where a finding without holes is ringed: mid-way across its face."""
-    rail = subject.plan.order.rail
-    breadth = float(rail.depth_at(station)) if face == Face.WEB else rail.section.flange
-    return np.array([[station, breadth / 2]])
-
-
-def _gathered(subject: Subject, rows: list[int]) -> list[list[int]]:
-    """A pair close together goes into one ring, all else each into its own."""
-    if len(rows) == 2:
-        holes = subject.holes
-        apart = np.hypot(*(column[rows[1]] - column[rows[0]] for column in (holes.station, holes.across)))
-        if apart / SCALE <= _NEAR:
-            return [rows]
-    return [[row] for row in rows]
-
-
-def _numbered(subject: Subject, ring: Ring, numbers: list[int]) -> Callout:
-    words = ", ".join(str(number) for number in numbers)
-    if ring.face != Face.WEB:
-        band = Band.TOP if ring.face == Face.TOP else Band.BOTTOM
-    else:
-        depth = subject.plan.order.rail.depth_at(ring.centres[:, 0])
-        band = Band.UPPER if float((ring.centres[:, 1] - depth / 2).mean()) >= 0 else Band.LOWER
-    outward = ring.centres[:, 1] * (-1 if band == Band.LOWER else 1)
-    station, across = ring.centres[int(np.argmax(outward))]
-    return Callout(words, band, ring.face, float(station), float(across), ring.radius, ring.severity, tuple(numbers))

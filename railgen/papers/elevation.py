@@ -8,11 +8,12 @@ import numpy as np
 
 from railgen.frame.panels import Face
 from railgen.holes.table import RAIL, SIDES
-from railgen.papers.callouts import FINDING_PENS, WORDS_FROM_STAFF, Band, Callout, Ring
+from railgen.papers.callouts import WORDS_FROM_STAFF, Band, Callout
 from railgen.papers.elevation_layout import ROW, BandLayout, ElevationLayout
 from railgen.papers.feet import foot_figures
 from railgen.papers.fonts import LARGE, MIDDLE, SMALL
 from railgen.papers.legend import legend
+from railgen.papers.rings import FINDING_PENS, Ring
 from railgen.papers.ruler import across_ruler, station_ruler
 from railgen.papers.sheet import (
     AXIS,
@@ -179,7 +180,8 @@ def _leader(callout: Callout, view: View, heights: tuple[float, float, float], s
     """
     edge, bend, level = heights
     away = 1.0 if level > edge else -1.0
-    x, y = float(view.x(callout.station)), float(view.y(callout.across)) + away * callout.clear
+    x = float(view.x(callout.station)) + callout.aside
+    y = float(view.y(callout.across)) + away * callout.clear
     if callout.band == Band.ANCHORS:
         y = edge
     points = [(x, y), (x, edge + away * 0.8), (staff, bend), (staff, level + away * SMALL / 2)]

@@ -12,13 +12,12 @@ from railgen.frame.panels import Face
 from railgen.papers.callouts import (
     Band,
     Callout,
-    Ring,
     anchor_callouts,
-    finding_callouts,
     name_callouts,
     shape_callouts,
 )
 from railgen.papers.labels import Placing, place_labels
+from railgen.papers.rings import Ring, finding_callouts
 from railgen.papers.sheet import FRAME_LEFT, FRAME_RIGHT, FRAME_TOP
 from railgen.papers.stretches import SCALE, VIEW_WIDTH, Stretch, first_cuts, middle_cut, stretch_between
 from railgen.papers.subject import Subject
@@ -106,7 +105,8 @@ def _layout(subject: Subject, side: int, stretch: Stretch) -> ElevationLayout:
 
 def band_layout(callouts: Sequence[Callout], view: View, most_rows: int) -> BandLayout:
     """The labels in order along the view, placed in at most `most_rows` rows; those that find no room are dropped."""
-    targets = view.x(np.array([callout.station for callout in callouts]))
+    stations = np.array([callout.station for callout in callouts])
+    targets = view.x(stations) + np.array([callout.aside for callout in callouts])
     order = np.argsort(targets, kind="stable")
     chosen = [callouts[index] for index in order]
     widths = np.array([callout.width for callout in chosen])

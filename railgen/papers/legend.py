@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from railgen.holes.table import RAIL, SIDES, IntArray
-from railgen.papers.callouts import FINDING_PENS
 from railgen.papers.elevation_layout import ElevationLayout
 from railgen.papers.feet import FOOT_FILL, INSIDE_FOOT, OUTSIDE_FOOT
 from railgen.papers.fonts import SMALL, fitted, printable, text_width, wrapped
+from railgen.papers.rings import FINDING_PENS
 from railgen.papers.sheet import (
     AXIS,
     BLACK,

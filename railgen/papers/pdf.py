@@ -18,7 +18,8 @@ _POINTS_PER_MM = 72 / 25.4
 def write_pdf(sheets: Sequence[Sheet], title: str) -> bytes:
     """All sheets as one PDF file, a page a sheet; the same sheets always give the same bytes."""
     buffer = BytesIO()
-    canvas = Canvas(buffer, pagesize=(WIDTH * _POINTS_PER_MM, HEIGHT * _POINTS_PER_MM), invariant=1, pageCompression=1)
+    size = WIDTH * _POINTS_PER_MM, HEIGHT * _POINTS_PER_MM
+    canvas = Canvas(buffer, pagesize=size, invariant=1, pageCompression=1, initialFontName=font_name())
     canvas.setTitle(title)
     canvas.setAuthor("railgen")
     for sheet in sheets:

@@ -55,9 +55,9 @@ def first_cuts(subject: Subject) -> tuple[float, ...]:
     rail = subject.plan.order.rail
     longest = VIEW_WIDTH * SCALE - 2 * OVERLAP
     count = max(ceil(rail.length / longest), 1)
-    length, taken = rail.length / count, _taken(subject)
+    length, obstacles = rail.length / count, _obstacles(subject)
     slack = max(min(longest - length, length / 2) / 2, 0.0)
-    return (rail.front, *(_cut(rail.front + n * length, slack, taken) for n in range(1, count)), rail.rear)
+    return (rail.front, *(_cut(rail.front + n * length, slack, obstacles) for n in range(1, count)), rail.rear)
 
 
 def middle_cut(subject: Subject, start: float, end: float) -> float | None:
@@ -65,12 +65,12 @@ def middle_cut(subject: Subject, start: float, end: float) -> float | None:
     if end - start < 2 * LEAST_STRETCH:
         return None
     slack = min((end - start) / 2 - LEAST_STRETCH, (end - start) / 8)
-    return _cut((start + end) / 2, slack, _taken(subject))
+    return _cut((start + end) / 2, slack, _obstacles(subject))
 
 
 def stretch_between(subject: Subject, start: float, end: float) -> Stretch:
     """The stretch between two match lines; it takes in what lies outside the rail's ends, as far as the view goes."""
-    rail, taken = subject.plan.order.rail, _taken(subject)
+    rail, taken = subject.plan.order.rail, _obstacles(subject).features
     drawn_start, drawn_end, room = start - OVERLAP, end + OVERLAP, VIEW_WIDTH * SCALE
     if start <= rail.front and len(taken):
         drawn_start = max(min(drawn_start, float(taken[:, 0].min()) - OVERLAP), drawn_end - room)
@@ -80,25 +80,39 @@ def stretch_between(subject: Subject, start: float, end: float) -> Stretch:
     return Stretch(own_start, own_end, drawn_start, drawn_end)
 
 
-def _taken(subject: Subject) -> FloatArray:
-    """Intervals (n, 2) of stations, mm, that a match line keeps clear of: features and the taper's apex."""
+@dataclass(frozen=True, eq=False)
+class _Obstacles:
+    """Intervals (n, 2) of stations, mm: what a match line keeps clear of, and what it leaves whole where it can."""
+
+    features: FloatArray
+    groups: FloatArray
+
+
+def _obstacles(subject: Subject) -> _Obstacles:
+    """Features and the taper's apex; the components' features together, and the anchors."""
     holes, taper = subject.holes, subject.plan.order.rail.taper
-    rows = holes.part != LINER
-    station, reach = holes.station[rows], subject.along[rows]
-    taken = np.stack([station - reach, station + reach], axis=-1)
-    if taper is None:
-        return taken
-    apex = [min(taper.front, taper.apex[0] - taper.relief_radius), taper.apex[0] + taper.relief_radius]
-    return np.concatenate([taken, [apex]])
+    reach = np.stack([holes.station - subject.along, holes.station + subject.along], axis=-1)
+    features = reach[holes.part != LINER]
+    if taper:
+        apex = [min(taper.front, taper.apex[0] - taper.relief_radius), taper.apex[0] + taper.relief_radius]
+        features = np.concatenate([features, [apex]])
+    groups = [(reach[rows, 0].min(), reach[rows, 1].max()) for rows in subject.rows_of.values()]
+    anchors = [(station, station) for station in subject.plan.order.anchors.values()]
+    return _Obstacles(features, np.array([*groups, *anchors], dtype=np.float64).reshape(-1, 2))
 
 
-def _cut(nominal: float, slack: float, taken: FloatArray) -> float:
+def _cut(nominal: float, slack: float, obstacles: _Obstacles) -> float:
     """The station within `slack` of `nominal` that is clear of everything, the nearest of these."""
     steps = int(slack / _STEP)
-    candidates = round(nominal / _STEP) * _STEP + _STEP * np.arange(-steps, steps + 1)
-    if not len(taken):
-        return float(candidates[steps])
-    apart = np.maximum(taken[:, 0] - candidates[:, None], candidates[:, None] - taken[:, 1]).min(axis=1)
-    clear = np.minimum(apart, CLEAR)
-    best = np.lexsort((np.abs(candidates - nominal), -clear))[0]
+    candidates = _STEP * np.arange(-steps, steps + 1, dtype=np.float64) + round(nominal / _STEP) * _STEP
+    from_features, from_groups = (_clear(candidates, found) for found in (obstacles.features, obstacles.groups))
+    best = np.lexsort((np.abs(candidates - nominal), -from_groups, -from_features))[0]
     return float(candidates[best])
+
+
+def _clear(stations: FloatArray, intervals: FloatArray) -> FloatArray:
+    """How far (mm) each station is from the nearest interval, at most CLEAR; below 0 inside one."""
+    if not len(intervals):
+        return np.full(len(stations), CLEAR)
+    apart = np.maximum(intervals[:, 0] - stations[:, None], stations[:, None] - intervals[:, 1]).min(axis=1)
+    return np.asarray(np.minimum(apart, CLEAR))

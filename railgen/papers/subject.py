@@ -9,7 +9,7 @@ import numpy as np
 
 from railgen.data.findings import Finding, in_order
 from railgen.holes.shapes import cores_of
-from railgen.holes.table import LINER, PARTS, RAIL, SIDES, FloatArray, HoleTable, IntArray
+from railgen.holes.table import LINER, PARTS, SIDES, FloatArray, HoleTable, IntArray
 from railgen.layout.plan import SerialPlan
 from railgen.papers.symbols import HoleChart, hole_chart
 
@@ -85,8 +85,3 @@ def _nearest_instance(plan: SerialPlan, side: int, component: int, station: floa
     if not len(own):
         return 1
     return int(placed.instance[own[np.argmin(np.abs(placed.station[own] - station))]])
-
-
-def rail_rows(subject: Subject, side: int) -> IntArray:
-    """Rows of the rail's features on one side."""
-    return np.flatnonzero((subject.holes.side == side) & (subject.holes.part == RAIL))
