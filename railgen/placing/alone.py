@@ -15,7 +15,7 @@ import numpy as np
 from railgen.data.findings import VALUE_TOLERANCE
 from railgen.holes.shapes import cores_of
 from railgen.holes.table import LINER, RAIL, FloatArray, IntArray
-from railgen.placing.spans import Spans, spans
+from railgen.placing.spans import Spans, joined, spans, split
 from railgen.rules.bends import flange_clearance
 from railgen.rules.flanges import flange_hole
 from railgen.rules.pattern import Pattern
@@ -40,11 +40,16 @@ class EndSpans:
         low, high = closed.low + marks[self.low_from], closed.high + marks[self.high_from]
         return Spans(low, high, closed.reason, closed.first, closed.second)
 
+    def split(self, number: IntArray, count: int) -> list[EndSpans]:
+        """The intervals of each component; number: the component of each row of the table, from 0 to count - 1."""
+        parts = split(number[self.spans.first], count)
+        return [EndSpans(self.spans.at(part), self.low_from[part], self.high_from[part]) for part in parts]
+
 
 def closed_alone(pattern: Pattern) -> EndSpans:
-    """Where a component may not stand on a rail without a taper, whatever stands beside it.
+    """Where components may not stand on a rail without a taper, whatever stands beside them.
 
-    pattern: its features as they lie where it stands at station 0 of a rail, and in a liner, whose ends are far off.
+    pattern: their features as they lie where all stand at station 0 of a rail, and in a liner, whose ends are far off.
     """
     parts = [*_by_measure(pattern), *_by_size(pattern), *_beside_liner(pattern)]
     found = [part for part, _, _ in parts]
@@ -52,8 +57,7 @@ def closed_alone(pattern: Pattern) -> EndSpans:
     high_from = np.concatenate([np.full(len(part), mark) for part, _, mark in parts])
     kept = np.concatenate([part.low < part.high for part in found])
     kept |= low_from != high_from
-    columns = (np.concatenate([getattr(part, name) for part in found])[kept] for name in Spans.__dataclass_fields__)
-    return EndSpans(Spans(*columns), low_from[kept], high_from[kept])
+    return EndSpans(joined(found).at(kept), low_from[kept], high_from[kept])
 
 
 _Part = tuple[Spans, int, int]

@@ -12,14 +12,12 @@ from railgen.layout.catalogue import Catalogue
 from railgen.layout.place import place_one, sides_of
 from railgen.layout.plan import ResolvedOrder
 from railgen.placing.reach import REACHING, greatest_reach
-from railgen.placing.setting import PairSpans, Setting, Union, marks_of, setting_of
+from railgen.placing.setting import Key, PairSpans, Setting, Union, marks_of, setting_of
 from railgen.placing.spans import REASONS, Spans, covered
 from railgen.rules.limits import limit_table
 
 Row = tuple[int, int, int, float, float]
 """Component, side, instance, station, direction: a row of Placements."""
-Key = tuple[int, int]
-"""Component and direction."""
 Blocked = tuple[str, str]
 """Rule, and the other component (empty where a feature breaks it alone)."""
 
@@ -50,7 +48,7 @@ class Ground:
         rows = place_one(component, station, self.order, self.catalogue)
         self.rows += rows
         for index, side, _, at, direction in rows:
-            body = self.setting.body(index, int(direction))
+            body = self.setting.bodies[index, int(direction)]
             standing = self._sides[side]
             standing.keys.append((index, int(direction)))
             standing.stations.append(at)
@@ -63,14 +61,14 @@ class Ground:
         met: set[tuple[Key, float, Key, float]] = set()
         for key, side, offset in self._instances(component):
             at = stations + offset
-            body = self.setting.body(*key)
+            body = self.setting.bodies[key]
             alone = body.alone.on(self._marks)
             lows, highs = [alone.low], [alone.high]
-            for other, station in self._near(side, float(at[0]) + body.low, float(at[-1]) + body.high):
-                if (key, offset, other, station) in met:
-                    continue
-                met.add((key, offset, other, station))
-                pair = self.setting.pair(key, other)
+            near = self._near(side, float(at[0]) + body.low, float(at[-1]) + body.high)
+            near = [there for there in near if (key, offset, *there) not in met]
+            met.update((key, offset, *there) for there in near)
+            pairs = self.setting.pairs(key, [other for other, _ in near])
+            for (other, station), pair in zip(near, pairs, strict=True):
                 lows.append(pair.closed[0] + station)
                 highs.append(pair.closed[1] + station)
                 if pair.liner:
@@ -78,7 +76,8 @@ class Ground:
             closed |= covered(at, np.concatenate(lows), np.concatenate(highs))
             for low, high in self._unsure:
                 unsure |= (at + body.high > low) & (at + body.low < high)
-            if len(body.clashes[LINER]) and not len(body.clashes[RAIL]):
+            clashes = self.setting.clashes(key)
+            if len(clashes[LINER]) and not len(clashes[RAIL]):
                 unsure |= ~self._beside(key, at)
         if not self.setting.is_exact:
             unsure[:] = True
@@ -90,17 +89,18 @@ class Ground:
         names = self.catalogue.names.components
         for key, side, offset in self._instances(component):
             at = station + offset
-            body = self.setting.body(*key)
+            body = self.setting.bodies[key]
             found |= {(reason, "") for reason in body.alone.on(self._marks).holding(at).reason.tolist()}
-            for other, where in self._near(side, at + body.low, at + body.high):
-                pair = self.setting.pair(key, other)
+            near = self._near(side, at + body.low, at + body.high)
+            pairs = self.setting.pairs(key, [other for other, _ in near])
+            for (other, where), pair in zip(near, pairs, strict=True):
                 for spans in self._holding(pair, key, other, at, where):
                     found |= {(reason, names[other[0]]) for reason in spans.holding(at - where).reason.tolist()}
         return {(REASONS[reason][0], name) for reason, name in found}
 
     def _holding(self, pair: PairSpans, key: Key, other: Key, at: float, where: float) -> tuple[Spans, ...]:
         through = self._through(key, np.array([at])) & self._through(other, np.array([where]))
-        return (*pair.sources, pair.in_liner) if through[0] else pair.sources
+        return (pair.spans, pair.in_liner) if through[0] else (pair.spans,)
 
     def _instances(self, component: Component) -> list[tuple[Key, int, float]]:
         """Key, side, and station from the first instance's, of every instance of a floating component."""
@@ -129,23 +129,23 @@ class Ground:
         instances = self._instances(component)
         found: set[int] = set()
         for key, side, offset in instances:
-            found |= set(self.setting.body(*key).clashes[RAIL].reason.tolist())
+            found |= set(self.setting.clashes(key)[RAIL].reason.tolist())
             for _, other_side, other in instances:
                 if side == other_side and other < offset:
-                    for spans in self.setting.pair(key, key).sources:
-                        found |= set(spans.holding(offset - other).reason.tolist())
+                    pair = self.setting.pairs(key, [key])[0]
+                    found |= set(pair.spans.holding(offset - other).reason.tolist())
         return found
 
     def _through(self, key: Key, at: FloatArray) -> BoolArray:
         """Where a component lies wholly within the liner's length."""
-        liner, body = self.order.rail.liner, self.setting.body(*key)
+        liner, body = self.order.rail.liner, self.setting.bodies[key]
         if liner is None:
             return np.zeros(len(at), dtype=np.bool_)
         return (at + body.low >= liner.start) & (at + body.high <= liner.end)
 
     def _beside(self, key: Key, at: FloatArray) -> BoolArray:
         """Where a component lies wholly off the liner's length."""
-        liner, body = self.order.rail.liner, self.setting.body(*key)
+        liner, body = self.order.rail.liner, self.setting.bodies[key]
         if liner is None:
             return np.ones(len(at), dtype=np.bool_)
         return (at + body.high <= liner.start) | (at + body.low >= liner.end)

@@ -6,13 +6,14 @@ broken on intervals of the station of the hole that moves (see ``slices``).
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from railgen.data.findings import VALUE_TOLERANCE
 from railgen.holes.sharing import SHARED_WITHIN, may_share
-from railgen.holes.table import RECTANGLE, SLOT, FloatArray, HoleTable, IntArray, stacked
+from railgen.holes.table import RECTANGLE, SLOT, BoolArray, FloatArray, HoleTable, IntArray, stacked
 from railgen.placing.slices import generators, near_spans
 from railgen.placing.spans import Spans, joined, spans, without
 from railgen.rules.pattern import Pattern
@@ -50,10 +51,17 @@ class Holes:
     ligament: FloatArray
     washer_gap: FloatArray
 
-    def at(self, index: IntArray) -> Holes:
-        """Some of the holes."""
-        columns = {f.name: getattr(self, f.name)[index] for f in fields(self) if f.name != "table"}
-        return Holes(table=self.table, **columns)
+    @cached_property
+    def reach(self) -> FloatArray:
+        """How far each hole's true shape, or its washer, reaches from its centre at most, mm."""
+        corner = np.hypot(self.sides[..., 0], self.sides[..., 1]).sum(axis=1)
+        return np.asarray(corner + np.maximum.reduce([self.radius, self.half, self.washer]))
+
+    @cached_property
+    def gap(self) -> FloatArray:
+        """The greatest distance that any limit asks for between two shapes, or their centres, mm."""
+        limits = np.maximum.reduce([self.along, self.across, self.ligament, self.washer_gap])
+        return np.asarray(np.maximum(limits, 0.0))
 
 
 def holes_of(pattern: Pattern, rows: IntArray, velocity: FloatArray) -> Holes:
@@ -100,15 +108,27 @@ class _Pairs:
         return len(self.i)
 
 
-def hole_spans(a: Holes, b: Holes, i: IntArray, j: IntArray) -> Spans:
-    """Where, in steps of a's station from where it is given, holes i of a are in error against holes j of b."""
+def hole_spans(a: Holes, b: Holes, i: IntArray, j: IntArray) -> tuple[Spans, IntArray]:
+    """Where, in steps of a's station from where it is given, holes i of a are in error against holes j of b.
+
+    Returns the intervals and for each the number of its pair.
+    """
     panel_a, panel_b = a.table.panel[a.row[i]], b.table.panel[b.row[j]]
     measured = MEASURED_IN_BLANK[panel_a, panel_b] & (a.table.part[a.row[i]] == b.table.part[b.row[j]])
-    i, j = i[measured], j[measured]
-    return _spans(_Pairs(a, b, i, j, a.x[i] - b.x[j], a.y[i] - b.y[j]), panel_a[measured] == panel_b[measured])
+    pair = np.flatnonzero(measured & _may_meet(a, b, i, j))
+    i, j = i[pair], j[pair]
+    found, number = _spans(_Pairs(a, b, i, j, a.x[i] - b.x[j], a.y[i] - b.y[j]), panel_a[pair] == panel_b[pair])
+    return found, pair[number]
 
 
-def _spans(pairs: _Pairs, same_panel: np.ndarray) -> Spans:
+def _may_meet(a: Holes, b: Holes, i: IntArray, j: IntArray) -> BoolArray:
+    """Whether pairs come near each other at all when one of them moves along the blank."""
+    across = np.abs(a.y[i] - b.y[j])
+    moves_along = a.velocity[i, 1] == 0.0
+    return np.asarray(~moves_along | (across < a.reach[i] + b.reach[j] + np.maximum(a.gap[i], b.gap[j])))
+
+
+def _spans(pairs: _Pairs, same_panel: BoolArray) -> tuple[Spans, IntArray]:
     a, b, i, j = pairs.a, pairs.b, pairs.i, pairs.j
     count = len(pairs)
     every = np.arange(count)
@@ -124,12 +144,14 @@ def _spans(pairs: _Pairs, same_panel: np.ndarray) -> Spans:
     shared, double = _coincident(pairs, same_panel)
     found += [(_CONFLICT, every, part) for part in without(*overlap, *double)]
     found.append((_DUPLICATE, every, double))
-    parts = [
-        spans(reason, *part, a.row[i[rows]], b.row[j[rows]])
-        for reason, rows, whole in found
-        for part in without(*whole, shared[0][rows], shared[1][rows])
-    ]
-    return joined(parts)
+    parts, numbers = [], []
+    for reason, rows, whole in found:
+        for part in without(*whole, shared[0][rows], shared[1][rows]):
+            parts.append(spans(reason, *part, a.row[i[rows]], b.row[j[rows]]))
+            numbers.append(rows)
+    closed, number = joined(parts), np.concatenate(numbers)
+    some = np.flatnonzero(closed.low < closed.high)
+    return closed.at(some), number[some]
 
 
 def _near(
@@ -195,7 +217,7 @@ def _lying_across(pairs: _Pairs, rows: IntArray) -> tuple[FloatArray, FloatArray
     return np.minimum(one, other), np.maximum(one, other)
 
 
-def _washers(pairs: _Pairs, same_panel: np.ndarray) -> list[_Found]:
+def _washers(pairs: _Pairs, same_panel: BoolArray) -> list[_Found]:
     """Washers at every point of the cores."""
     a, b = pairs.a, pairs.b
     shape_a, shape_b = a.table.shape[a.row[pairs.i]], b.table.shape[b.row[pairs.j]]
@@ -209,7 +231,7 @@ def _washers(pairs: _Pairs, same_panel: np.ndarray) -> list[_Found]:
 
 
 def _parts(
-    pairs: _Pairs, count_a: IntArray, count_b: IntArray, apart: tuple[np.ndarray, np.ndarray]
+    pairs: _Pairs, count_a: IntArray, count_b: IntArray, apart: tuple[BoolArray, BoolArray]
 ) -> tuple[IntArray, FloatArray]:
     """Every pair of points of two cores: the pair's number, and the points' offset from the centres' difference.
 
@@ -223,7 +245,7 @@ def _parts(
 
 
 def _coincident(
-    pairs: _Pairs, same_panel: np.ndarray
+    pairs: _Pairs, same_panel: BoolArray
 ) -> tuple[tuple[FloatArray, FloatArray], tuple[FloatArray, FloatArray]]:
     """Where pairs are validly one hole, and where they are one on the other."""
     a, b = pairs.a, pairs.b

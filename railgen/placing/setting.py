@@ -1,20 +1,21 @@
 """What closed stations depend on beside the stations themselves, and everything remembered for it.
 
 Orders with one section, steel, liner section and limit set share a setting: a rail whose ends are far off, without
-taper, zones or named stations. On it each component is compiled once, and each pair of components met once.
+taper, zones or named stations. On it stand all components of the catalogue, each at station 0, the right way round and
+turned where it may be. They meet each other there: once for each pair.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 
 import numpy as np
 
 from railgen.frame.liner import LinerShape
 from railgen.frame.rail import RailShape
-from railgen.holes.table import LH, LINER, RAIL, RH, FloatArray
+from railgen.holes.table import LH, LINER, RAIL, RH, FloatArray, IntArray
 from railgen.layout.catalogue import Catalogue
 from railgen.layout.features import rail_features, with_liner
 from railgen.layout.place import placements
@@ -22,64 +23,42 @@ from railgen.layout.plan import ResolvedOrder
 from railgen.placing.alone import EndSpans, closed_alone
 from railgen.placing.holes import Holes, hole_spans, holes_of
 from railgen.placing.reach import greatest_reach
-from railgen.placing.spans import Spans, union
+from railgen.placing.spans import Spans, joined, split, union
 from railgen.rules.limits import LimitTable, limit_table
 from railgen.rules.pattern import Pattern
 from railgen.rules.spacing import COINCIDENT
 
 FAR = 100_000.0
 """mm; half the length of a setting's rail."""
+Key = tuple[int, int]
+"""A component by its row in the catalogue, and its direction: 1 the right way round, -1 turned."""
 Union = tuple[FloatArray, FloatArray]
 
 
 @dataclass(frozen=True)
 class Body:
-    """A component at station 0, the right way round (direction 1) or turned (-1).
+    """A component at station 0.
 
-    low, high: how far its features reach, mm; alone: where it may not stand whatever stands beside it; clashes: pairs
-    of its own features that are in error, (rail, liner) as intervals about 0.
+    low, high: how far its features reach, mm; alone: where it may not stand whatever stands beside it; on_rail,
+    in_liner: its holes by their rows in the setting's.
     """
 
-    component: int
-    pattern: Pattern
+    key: Key
     low: float
     high: float
     alone: EndSpans
-    on_rail: Holes
-    in_liner: Holes
-    clashes: tuple[Spans, Spans]
-
-
-PairSource = Callable[[Body, Body], Spans]
-"""Where the first body may not stand, seen from the second one: in error under some rules on every rail."""
-
-
-def _rail_holes(a: Body, b: Body) -> Spans:
-    return _hole_pairs(a.on_rail, b.on_rail)
-
-
-def _hole_pairs(a: Holes, b: Holes) -> Spans:
-    i, j = np.indices((len(a.row), len(b.row))).reshape(2, -1)
-    return hole_spans(a, b, i, j)
-
-
-def _own_clashes(holes: Holes) -> Spans:
-    i, j = np.triu_indices(len(holes.row), 1)
-    return hole_spans(holes, holes, i, j).holding(0.0)
-
-
-PAIR_SOURCES: tuple[PairSource, ...] = (_rail_holes,)
-"""Everything that closes stations by how two components stand to each other."""
+    on_rail: IntArray
+    in_liner: IntArray
 
 
 @dataclass(frozen=True)
 class PairSpans:
     """Relative stations closed to the first of two components: all reasons, and their union.
 
-    liner: what is closed besides where both go through a liner, None where that is nothing more.
+    in_liner: what is closed where both go through a liner; liner: the union of it, None where that is nothing more.
     """
 
-    sources: tuple[Spans, ...]
+    spans: Spans
     closed: Union
     in_liner: Spans
     liner: Union | None
@@ -87,49 +66,83 @@ class PairSpans:
 
 @dataclass(frozen=True)
 class Setting:
-    """Bodies and pairs of components, made when first asked for."""
+    """All components on one rail, and what has been found out about their pairs."""
 
     order: ResolvedOrder
     catalogue: Catalogue
     limits: LimitTable
     reach: float
-    _bodies: dict[tuple[int, int], Body]
-    _pairs: dict[tuple[int, int, int, int], PairSpans]
+    _pairs: dict[tuple[Key, Key], PairSpans] = field(default_factory=dict, repr=False)
+    _clashes: dict[Key, tuple[Spans, Spans]] = field(default_factory=dict, repr=False)
 
-    def body(self, component: int, direction: int) -> Body:
-        """A component by its row in the catalogue."""
-        key = (component, direction)
-        if key not in self._bodies:
-            self._bodies[key] = self._compiled(component, direction)
-        return self._bodies[key]
+    def pairs(self, a: Key, others: Sequence[Key]) -> list[PairSpans]:
+        """A component against some others."""
+        missing = [b for b in dict.fromkeys(others) if (a, b) not in self._pairs]
+        if missing:
+            self._meet(self.bodies[a], [self.bodies[b] for b in missing])
+        return [self._pairs[a, b] for b in others]
 
-    def pair(self, a: tuple[int, int], b: tuple[int, int]) -> PairSpans:
-        """Two components, each by row and direction."""
-        key = (*a, *b)
-        if key not in self._pairs:
-            self._pairs[key] = self._met(self.body(*a), self.body(*b))
-        return self._pairs[key]
+    def clashes(self, key: Key) -> tuple[Spans, Spans]:
+        """Features of one instance that are in error against each other, in the rail and in a liner."""
+        if key not in self._clashes:
+            body = self.bodies[key]
+            self._clashes[key] = (
+                _own_clashes(self.on_rail, body.on_rail),
+                _own_clashes(self.in_liner, body.in_liner),
+            )
+        return self._clashes[key]
 
-    def _compiled(self, component: int, direction: int) -> Body:
-        side = LH if direction > 0 else RH
-        at_zero = placements([(component, side, 1, 0.0, float(direction))])
-        table = with_liner(self.order, rail_features(self.order, self.catalogue, at_zero))
-        pattern = Pattern(self.order, table, self.limits)
-        along = pattern.reach[0]
-        still = np.tile([1.0, 0.0], (len(table), 1))
-        rail, liner = (holes_of(pattern, np.flatnonzero(table.part == part), still) for part in (RAIL, LINER))
-        low = float(np.min(table.station - along, initial=0.0))
-        high = float(np.max(table.station + along, initial=0.0))
-        clashes = _own_clashes(rail), _own_clashes(liner)
-        return Body(component, pattern, low, high, closed_alone(pattern), rail, liner, clashes)
+    def _meet(self, a: Body, others: list[Body]) -> None:
+        found = zip(*(source(self, a, others) for source in PAIR_SOURCES), strict=True)
+        in_liner = _hole_pairs(self.in_liner, a.in_liner, [b.in_liner for b in others])
+        for b, parts, liner in zip(others, found, in_liner, strict=True):
+            spans = joined(parts)
+            closed = union(spans.low, spans.high)
+            both = union(np.concatenate([closed[0], liner.low]), np.concatenate([closed[1], liner.high]))
+            more = _length(both) > _length(closed) + 1e-6
+            in_liner_too = union(liner.low, liner.high) if more else None
+            self._pairs[a.key, b.key] = PairSpans(spans, closed, liner, in_liner_too)
 
-    def _met(self, a: Body, b: Body) -> PairSpans:
-        sources = tuple(source(a, b) for source in PAIR_SOURCES)
-        closed = union(*(np.concatenate([getattr(s, end) for s in sources]) for end in ("low", "high")))
-        in_liner = _hole_pairs(a.in_liner, b.in_liner)
-        both = union(np.concatenate([closed[0], in_liner.low]), np.concatenate([closed[1], in_liner.high]))
-        more = _length(both) > _length(closed) + 1e-6
-        return PairSpans(sources, closed, in_liner, union(in_liner.low, in_liner.high) if more else None)
+    @cached_property
+    def pattern(self) -> Pattern:
+        """Features of all components, those that may be turned twice."""
+        rows = [(index, LH, 1, 0.0, 1.0) for index in range(len(self.catalogue.names.components))]
+        turned = [row for row, c in enumerate(self.catalogue.library.components.values()) if c.side == "turned"]
+        rows += [(index, RH, 1, 0.0, -1.0) for index in turned]
+        table = with_liner(self.order, rail_features(self.order, self.catalogue, placements(rows)))
+        return Pattern(self.order, table, self.limits)
+
+    @cached_property
+    def on_rail(self) -> Holes:
+        """All holes in the rail."""
+        return self._holes(RAIL)
+
+    @cached_property
+    def in_liner(self) -> Holes:
+        """All holes that a liner would have."""
+        return self._holes(LINER)
+
+    def _holes(self, part: int) -> Holes:
+        table = self.pattern.table
+        along = np.tile([1.0, 0.0], (len(table), 1))
+        return holes_of(self.pattern, np.flatnonzero(table.part == part), along)
+
+    @cached_property
+    def bodies(self) -> dict[Key, Body]:
+        """All components by key."""
+        table, along = self.pattern.table, self.pattern.reach[0]
+        count = len(self.catalogue.names.components)
+        number = table.component + count * (table.side == RH)
+        low, high = np.zeros(2 * count), np.zeros(2 * count)
+        np.minimum.at(low, number, table.station - along)
+        np.maximum.at(high, number, table.station + along)
+        alone = closed_alone(self.pattern).split(number, 2 * count)
+        on_rail, in_liner = (split(number[holes.row], 2 * count) for holes in (self.on_rail, self.in_liner))
+        keys = [(index, direction) for direction in (1, -1) for index in range(count)]
+        return {
+            key: Body(key, float(low[n]), float(high[n]), alone[n], on_rail[n], in_liner[n])
+            for n, key in enumerate(keys)
+        }
 
     @cached_property
     def is_exact(self) -> bool:
@@ -143,13 +156,41 @@ class Setting:
         )
 
 
+PairSource = Callable[[Setting, Body, list[Body]], list[Spans]]
+"""Where a body may not stand, seen from each of some others: in error under some rules on every rail."""
+
+
+def _rail_holes(setting: Setting, a: Body, others: list[Body]) -> list[Spans]:
+    return _hole_pairs(setting.on_rail, a.on_rail, [b.on_rail for b in others])
+
+
+PAIR_SOURCES: tuple[PairSource, ...] = (_rail_holes,)
+"""Everything that closes stations by how two components stand to each other."""
+
+
+def _hole_pairs(holes: Holes, mine: IntArray, theirs: list[IntArray]) -> list[Spans]:
+    """Spans of some holes against those of each other component."""
+    counts = [len(rows) for rows in theirs]
+    together = np.concatenate(theirs)
+    i = np.repeat(mine, len(together))
+    j = np.tile(np.arange(len(together)), len(mine))
+    spans, pair = hole_spans(holes, holes, i, together[j])
+    number = np.repeat(np.arange(len(theirs)), counts)[j[pair]]
+    return [spans.at(rows) for rows in split(number, len(theirs))]
+
+
+def _own_clashes(holes: Holes, rows: IntArray) -> Spans:
+    i, j = np.triu_indices(len(rows), 1)
+    return hole_spans(holes, holes, rows[i], rows[j])[0].holding(0.0)
+
+
 def _length(closed: Union) -> float:
     return float(np.sum(closed[1] - closed[0]))
 
 
 @dataclass(frozen=True, eq=False)
 class _Same:
-    """A value as a key of a cache by identity, with what else it depends on."""
+    """What a setting depends on, as a key: the catalogue by identity; the order is any of those that share it."""
 
     catalogue: Catalogue
     rest: tuple[object, ...]
@@ -178,7 +219,7 @@ def _setting(key: _Same) -> Setting:
     endless = RailShape(order.rail.section, -FAR, FAR, None, inner)
     limits = limit_table(order.library, order.limit_set)
     plain = replace(order, rail=endless, zones={}, components=())
-    return Setting(plain, key.catalogue, limits, greatest_reach(order, key.catalogue, limits), {}, {})
+    return Setting(plain, key.catalogue, limits, greatest_reach(order, key.catalogue, limits))
 
 
 def marks_of(order: ResolvedOrder) -> FloatArray:

@@ -53,14 +53,13 @@ def spans(
 
 
 def joined(parts: Sequence[Spans]) -> Spans:
-    """All intervals of some sets; empty ones are left out."""
+    """All intervals of some sets."""
     empty = np.empty(0), np.empty(0), *(np.empty(0, dtype=np.int64) for _ in range(3))
     columns = [
         np.concatenate([first, *(getattr(part, f.name) for part in parts)])
         for f, first in zip(fields(Spans), empty, strict=True)
     ]
-    found = Spans(*columns)
-    return found.at(found.low < found.high)
+    return Spans(*columns)
 
 
 def union(low: FloatArray, high: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -91,3 +90,9 @@ def without(
     left = low, np.where(empty, high, np.minimum(high, cut_low))
     right = np.where(empty, high, np.maximum(low, cut_high)), high
     return left, right
+
+
+def split(number: IntArray, count: int) -> list[IntArray]:
+    """Rows of each number from 0 to count - 1."""
+    order = np.argsort(number, kind="stable")
+    return np.split(order, np.searchsorted(number[order], np.arange(1, count)))
