@@ -11,9 +11,8 @@ import click
 
 from railgen.data.library import find_library, load_library
 from railgen.data.messages import InputError
-from railgen.data.order import Order, OrderLimits
 from railgen.data.order_files import read_orders
-from railgen.data.order_input import OrderInput
+from railgen.data.order_input import OrderInput, held_to
 from railgen.layout.catalogue import Catalogue, compile_catalogue
 
 CLEAN, ERROR_FINDING, WRONG_INPUT = 0, 1, 2
@@ -61,9 +60,4 @@ def open_catalogue(named: str | None) -> Catalogue:
 def orders_in(paths: tuple[Path, ...], limits: str | None) -> Iterator[OrderInput]:
     """The orders of some files, held to another limit set where one is named."""
     for given in read_orders(paths):
-        if given.order is None or limits is None:
-            yield given
-            continue
-        changed = given.order.limits.model_copy(update={"set": limits})
-        order: Order = given.order.model_copy(update={"limits": OrderLimits.model_validate(changed)})
-        yield OrderInput(given.place, given.name, given.sha256, order, None)
+        yield held_to(given, limits)
