@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
+from typing import Literal, get_args
 
 import numpy as np
 
@@ -30,6 +31,9 @@ from railgen.placing.greedy import Placed, place_greedily
 from railgen.shop.tools import assign_tools
 
 Placer = Callable[..., Placed]
+Kind = Literal["holes", "findings", "cut", "papers"]
+KINDS: tuple[Kind, ...] = get_args(Kind)
+"""Kinds of file: the hole table, the findings, cut files with their templates, drawing and cards."""
 
 
 @dataclass(frozen=True)
@@ -38,6 +42,7 @@ class Choices:
 
     dxf: DxfVersion = "R12"
     pictures: tuple[str, ...] = ()
+    kinds: tuple[Kind, ...] = KINDS
 
 
 def plan(order: Order, catalogue: Catalogue, file: str = "order", placer: Placer = place_greedily) -> SerialPlan:
@@ -55,25 +60,33 @@ def plan(order: Order, catalogue: Catalogue, file: str = "order", placer: Placer
 
 
 def serial_files(planned: SerialPlan, name: str, sha256: str, choices: Choices) -> dict[str, bytes]:
-    """Every file of a serial by its name; name and sha256 are those of the order's input.
+    """The files of a serial that are asked for, by name, and their manifest; name and sha256: of the order's input.
 
     With an error finding there is nothing to cut from: no cut file, no template, no route card.
     """
-    files = checked_files(planned) | drawings(planned, choices)
-    if not has_errors(planned.findings):
-        files |= cut_files(planned, choices.dxf) | route_card(planned)
+    kinds = choices.kinds
+    files = checked_files(planned, kinds)
+    if "papers" in kinds:
+        files |= drawings(planned, choices)
+    if "cut" in kinds and not has_errors(planned.findings):
+        files |= cut_files(planned, choices.dxf)
+    if "papers" in kinds and not has_errors(planned.findings):
+        files |= route_card(planned)
     inputs = inputs_of(name, sha256, planned.order.library)
     settings = {"limits": planned.order.limit_set, "dxf": choices.dxf}
+    if kinds != KINDS:
+        settings["written"] = ", ".join(kinds)
     return files | {MANIFEST: manifest_json(manifest_of(planned.serial, files, inputs, settings))}
 
 
-def checked_files(planned: SerialPlan) -> dict[str, bytes]:
-    """The hole table and the findings."""
-    serial = planned.serial
-    return {
-        holes_name(serial): hole_table_csv(serial, planned.holes),
-        findings_name(serial): findings_json(planned.findings),
-    }
+def checked_files(planned: SerialPlan, kinds: Collection[Kind] = KINDS) -> dict[str, bytes]:
+    """The hole table and the findings, those of the two that are asked for."""
+    files, serial = {}, planned.serial
+    if "holes" in kinds:
+        files[holes_name(serial)] = hole_table_csv(serial, planned.holes)
+    if "findings" in kinds:
+        files[findings_name(serial)] = findings_json(planned.findings)
+    return files
 
 
 def cut_files(planned: SerialPlan, version: DxfVersion) -> dict[str, bytes]:
