@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 import stat
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
 from railgen.data.messages import InputError
 from railgen.formats import names
-from railgen.formats.folder import write_folder, write_whole
+from railgen.formats.folder import sweep, write_folder, write_whole
 
 OLD = {"P-1001-LH-rail.dxf": b"old blank", "manifest.json": b"old"}
 NEW = {"P-1001-holes.csv": b"new holes", "manifest.json": b"new"}
@@ -184,3 +187,54 @@ def test_writing_again_and_again_leaves_one_folder(tmp_path: Path) -> None:
     assert [entry.name for entry in tmp_path.iterdir()] == ["P-1001"]
     assert contents(tmp_path / "P-1001")["round.txt"] == b"4"
     shutil.rmtree(tmp_path / "P-1001")
+
+
+KILLED = """
+import os, signal, sys, time
+from pathlib import Path
+from railgen.formats.folder import write_folder
+rename, done = Path.rename, []
+def dying(self, target):
+    done.append(self)
+    if len(done) == int(sys.argv[2]):
+        if sys.argv[3] == "kill":
+            os.kill(os.getpid(), signal.SIGKILL)
+        print("waiting", flush=True)
+        time.sleep(60)
+    return rename(self, target)
+Path.rename = dying
+write_folder(Path(sys.argv[1]), "P-1001", {"P-1001-holes.csv": b"new holes", "manifest.json": b"new"})
+"""
+
+
+@pytest.mark.parametrize("renames", [1, 2])
+def test_what_a_killed_process_left_is_swept_away(renames: int, tmp_path: Path) -> None:
+    write_folder(tmp_path, "P-1001", OLD)
+    killed = subprocess.run([sys.executable, "-c", KILLED, str(tmp_path), str(renames), "kill"], check=False)
+    assert killed.returncode == -signal.SIGKILL
+    assert list(tmp_path.glob(".P-1001-*"))
+    sweep(tmp_path)
+    assert contents(tmp_path / "P-1001") == OLD
+    assert [entry.name for entry in tmp_path.iterdir()] == ["P-1001"]
+
+
+def test_what_a_living_process_writes_is_not_swept_away(tmp_path: Path) -> None:
+    command = [sys.executable, "-c", KILLED, str(tmp_path), "1", "wait"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as writing:
+        assert writing.stdout is not None
+        assert writing.stdout.readline() == "waiting\n"
+        sweep(tmp_path)
+        (beside,) = tmp_path.glob(".P-1001-*")
+        assert contents(beside / "new") == NEW
+        writing.kill()
+    sweep(tmp_path)
+    assert not list(tmp_path.iterdir())
+
+
+def test_sweeping_takes_nothing_else(tmp_path: Path) -> None:
+    (tmp_path / ".hidden").mkdir()
+    (tmp_path / ".P-1001-notes").mkdir()
+    (tmp_path / "P-1001").mkdir()
+    sweep(tmp_path)
+    sweep(tmp_path / "absent")
+    assert sorted(entry.name for entry in tmp_path.iterdir()) == [".P-1001-notes", ".hidden", "P-1001"]

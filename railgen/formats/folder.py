@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from railgen.data.messages import InputError, Problem
 
+try:
+    import fcntl
+except ImportError:  # Windows has none, and refuses to remove a file that is held open
+    fcntl = None  # type: ignore[assignment]
+
 _PLAIN_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
+_BESIDE = re.compile(r"\.([A-Za-z0-9][A-Za-z0-9._-]*)-[a-z0-9_]{8}")
+_LOCK = "lock"
 
 
 def write_folder(output: Path, serial: str, files: Mapping[str, bytes]) -> Path:
@@ -29,14 +38,9 @@ def write_folder(output: Path, serial: str, files: Mapping[str, bytes]) -> Path:
             found, hint = "a file or a link", "Move it away."
             raise InputError([Problem(str(target), "", found, "a folder, or nothing yet", hint)])
         output.mkdir(parents=True, exist_ok=True)
-        beside = Path(tempfile.mkdtemp(prefix=f".{serial}-", dir=output))
-        try:
+        with _beside(target) as beside:
             _build(beside / "new", files)
             _swap(beside / "new", target, beside / "old")
-        finally:
-            # Should the old folder ever be stuck beside its place, it is not thrown away.
-            if target.exists() or not (beside / "old").exists():
-                shutil.rmtree(beside, ignore_errors=True)
     except OSError as error:
         raise _cannot_write(output, error) from None
     return target
@@ -49,12 +53,76 @@ def write_whole(path: Path, content: bytes) -> None:
     """
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(prefix=f".{path.name}-", dir=path.parent) as beside:
-            new = Path(beside) / "new"
+        with _beside(path) as beside:
+            new = beside / "new"
             new.write_bytes(content)
             new.replace(path)
     except OSError as error:
         raise _cannot_write(path, error) from None
+
+
+def sweep(folder: Path) -> None:
+    """Remove what a killed process left beside its target in a folder, and put back a folder that it had moved aside.
+
+    What another process is still writing is left alone. Raises InputError where the folder cannot be read.
+    """
+    try:
+        entries = [entry.name for entry in os.scandir(folder) if entry.name.startswith(".")] if folder.is_dir() else []
+    except OSError as error:
+        raise _cannot_write(folder, error) from None
+    for name in entries:
+        if found := _BESIDE.fullmatch(name):
+            _clear_away(folder / name, folder / found.group(1))
+
+
+@contextmanager
+def _beside(target: Path) -> Iterator[Path]:
+    """A folder to work in beside the target, locked as long as this process lives, and removed afterwards."""
+    while True:
+        beside = Path(tempfile.mkdtemp(prefix=f".{target.name}-", dir=target.parent))
+        with suppress(FileNotFoundError):
+            # Another process may sweep the folder away before it is locked; then there is no lock file: once more.
+            lock = os.open(beside / _LOCK, os.O_CREAT | os.O_WRONLY, 0o600)
+            if _locked(lock) and (beside / _LOCK).exists():
+                break
+            os.close(lock)
+    try:
+        yield beside
+    finally:
+        os.close(lock)
+        _clear_away(beside, target)
+
+
+def _clear_away(beside: Path, target: Path) -> None:
+    """Remove a folder beside its target unless its process lives; the old folder in it goes back where none is."""
+    try:
+        lock = os.open(beside / _LOCK, os.O_WRONLY)
+    except OSError:
+        lock = None
+    try:
+        if lock is not None and not _locked(lock):
+            return
+        if (beside / "old").exists() and not target.exists():
+            with suppress(OSError):
+                (beside / "old").rename(target)
+        # Should the old folder ever be stuck beside its place, it is not thrown away.
+        if target.exists() or not (beside / "old").exists():
+            shutil.rmtree(beside, ignore_errors=True)
+    finally:
+        if lock is not None:
+            os.close(lock)
+
+
+def _locked(lock: int) -> bool:
+    """Whether the file is this process's now; on a file system without locks it always is."""
+    try:
+        if fcntl:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    except OSError:
+        return True
+    return True
 
 
 def _cannot_write(path: Path, error: OSError) -> InputError:
