@@ -10,7 +10,7 @@ import numpy as np
 
 from railgen.frame.panels import Face
 from railgen.holes.table import FACES, IntArray
-from railgen.papers.feet import foot_corners
+from railgen.layout.feet import foot_corners
 from railgen.papers.fonts import SMALL, printable, text_width
 from railgen.papers.stretches import SCALE, Stretch
 from railgen.papers.subject import Subject

@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from railgen.data.component import Footprint
-from railgen.frame.section import Section
 from railgen.holes.table import FACES, FloatArray
+from railgen.layout.feet import foot_corners
 from railgen.papers.sheet import Item, Pen, polygon
 from railgen.papers.subject import Subject
 from railgen.papers.views import View
@@ -15,7 +14,6 @@ from railgen.papers.views import View
 FOOT_FILL = "#f1f1f1"
 OUTSIDE_FOOT, INSIDE_FOOT = Pen(0.13, "#8c8c8c"), Pen(0.13, "#8c8c8c", (1.2, 0.6))
 """A foot on the outside face is drawn full, one on the inside, hidden, dashed."""
-_OF_DEPTH = {"middle": 0.5, "top": 1.0}
 
 
 def foot_figures(subject: Subject, side: int, view: View) -> list[Item]:
@@ -31,13 +29,6 @@ def foot_figures(subject: Subject, side: int, view: View) -> list[Item]:
             corners = foot_corners(foot, section, float(placed.station[index]), float(placed.direction[index]))
             items += _foot(corners, foot.surface == "outside", view)
     return items
-
-
-def foot_corners(foot: Footprint, section: Section, station: float, direction: float) -> FloatArray:
-    """Corners (n, 2) of a foot on the rail, (station, across) mm; across is measured as hole groups measure it."""
-    local = np.array(foot.polygon, dtype=np.float64)
-    datum = section.flange if foot.datum == "edge" else section.depth * _OF_DEPTH.get(foot.datum, 0.0)
-    return np.stack([station + direction * local[:, 0], datum + local[:, 1]], axis=-1)
 
 
 def _foot(corners: FloatArray, outside: bool, view: View) -> list[Item]:
