@@ -1,0 +1,69 @@
+"""Floats settle where trying every station of their grids would settle them, and notes say truly why they moved."""
+
+from __future__ import annotations
+
+import pytest
+from oracle_placing import first_blocked, settle_slowly
+from placing_world import catalogue_of, some_orders
+
+from railgen.layout.catalogue import Catalogue
+from railgen.layout.place import preferred_station
+from railgen.placing.greedy import place_greedily, settle
+
+BATCH = 20
+DEMO_BATCHES, ODD_BATCHES = 6, 5  # 220 orders
+
+
+def disagreements(catalogue: Catalogue, seed: int) -> tuple[list[str], int, int]:
+    """What the placers do not agree about, and how many floats kept their station, or moved, or found none."""
+    lines, kept, moved = [], 0, 0
+    for order in some_orders(catalogue, BATCH, seed):
+        settled, notes = settle(order, catalogue)
+        messages = {note.components[0]: note.message for note in notes}
+        slowly = settle_slowly(order, catalogue)
+        for component in order.components:
+            if not component.floating:
+                continue
+            wanted = preferred_station(component, order)
+            station, blocked = slowly[component.id]
+            expected = wanted if station is None else station
+            if settled[component.id] != expected:
+                lines.append(f"{order.serial} {component.id}: {settled[component.id]} instead of {expected}")
+                break  # what comes after it is placed against something else
+            if station == wanted:
+                kept += 1
+                if component.id in messages:
+                    lines.append(f"{order.serial}: {messages[component.id]}, but its station is free")
+            else:
+                moved += 1
+                if f"({first_blocked(blocked)})" not in messages.get(component.id, ""):
+                    lines.append(f"{order.serial}: {messages.get(component.id)}, but {first_blocked(blocked)}")
+    return lines, kept, moved
+
+
+@pytest.mark.parametrize("seed", range(DEMO_BATCHES))
+def test_demo_orders_settle_as_if_every_station_were_tried(seed: int) -> None:
+    lines, kept, moved = disagreements(catalogue_of(), seed)
+    assert not lines, "\n".join(lines)
+    assert kept > 50
+    assert moved > 20
+
+
+@pytest.mark.parametrize("odd", range(ODD_BATCHES))
+def test_odd_components_settle_as_if_every_station_were_tried(odd: int) -> None:
+    lines, _, _ = disagreements(catalogue_of(odd), odd)
+    assert not lines, "\n".join(lines)
+
+
+def test_findings_are_those_of_the_settled_pattern() -> None:
+    """A float that found a free station is in no error with what was placed before it."""
+    catalogue = catalogue_of()
+    order = next(order for order in some_orders(catalogue, 10, 3) if settle(order, catalogue)[1])
+    placed = place_greedily(order, catalogue)
+    again = place_greedily(order, catalogue)
+    assert placed.findings == again.findings
+    moved = {note.components[0]: note.value for note in placed.findings if note.rule == "placed"}
+    names = catalogue.names.components
+    for name, station in moved.items():
+        rows = placed.placements.component == names.index(name)
+        assert station in placed.placements.station[rows]

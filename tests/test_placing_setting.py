@@ -1,0 +1,116 @@
+"""Closed intervals of components, alone and in pairs, against the rules themselves: at random, and at every end."""
+
+from __future__ import annotations
+
+import random
+
+import numpy as np
+import pytest
+from placing_world import catalogue_of, some_orders
+
+from railgen.holes.table import LH, RAIL, FloatArray, HoleTable, stacked
+from railgen.layout.features import rail_features, with_liner
+from railgen.layout.place import placements
+from railgen.layout.plan import ResolvedOrder
+from railgen.placing.ground import Ground
+from railgen.placing.setting import Key, Setting, marks_of, setting_of
+from railgen.placing.spans import covered
+from railgen.placing.trial import needs_whole_pattern
+from railgen.rules.check import PAIR_RULES, groups_in_error
+from railgen.rules.pattern import Pattern, pattern_of
+from railgen.rules.spacing import pairs_between
+
+STEP = 1e-6
+"""mm to each side of an end: the rules' own tolerance, far above rounding."""
+
+
+def stepped(low: FloatArray, high: FloatArray, rng: random.Random, span: float) -> FloatArray:
+    """Stations around every end of some intervals, and at random between."""
+    ends = np.concatenate([low, high])
+    ends = ends[np.isfinite(ends)]
+    anywhere = [rng.uniform(-span, span) for _ in range(20)]
+    return np.sort(np.concatenate([ends - STEP, ends + STEP, anywhere]))
+
+
+def at_stations(setting: Setting, key: Key, stations: FloatArray) -> tuple[HoleTable, FloatArray]:
+    """A component on the setting's rail at each station, and the number of each row's station."""
+    rows = [(key[0], LH, n, station, 1.0) for n, station in enumerate(stations)]
+    table = with_liner(setting.order, rail_features(setting.order, setting.catalogue, placements(rows)))
+    return table, table.instance
+
+
+def closed_by_rules(setting: Setting, a: Key, b: Key, stations: FloatArray, part: int) -> np.ndarray:
+    """At which stations any pair rule is in error between two components on one part."""
+    mine, number = at_stations(setting, a, stations)
+    other, _ = at_stations(setting, b, np.zeros(1))
+    both = Pattern(setting.order, stacked([mine, other]), setting.limits)
+    some = np.flatnonzero(mine.part == part)
+    others = np.flatnonzero(other.part == part) + len(mine)
+    pairs = pairs_between(both, some, others)
+    found = np.zeros(len(stations), dtype=np.bool_)
+    for rule in PAIR_RULES:
+        for broken in rule(pairs):
+            found[number[broken.first[broken.is_error]]] = True
+    return found
+
+
+@pytest.mark.parametrize("odd", [None, 0, 1, 2, 5])
+def test_pairs_are_closed_exactly_where_a_rule_is_broken(odd: int | None) -> None:
+    catalogue = catalogue_of(odd)
+    rng = random.Random(17)
+    met = 0
+    for order in some_orders(catalogue, 4, 40):
+        setting = setting_of(order, catalogue)
+        keys = [key for key in setting.bodies if key[1] > 0]
+        for _ in range(16):
+            a, b = rng.choice(keys), rng.choice(keys)
+            pair = setting.pairs(a, [b])[0]
+            for part, spans in ((RAIL, pair.spans), (1, pair.in_liner)):
+                stations = stepped(spans.low, spans.high, rng, 300.0)
+                met += len(spans)
+                expected = closed_by_rules(setting, a, b, stations, part)
+                found = covered(stations, spans.low, spans.high)
+                assert np.array_equal(found, expected), (order.serial, a, b, part, stations[found != expected])
+    assert met > 400
+
+
+def closed_alone_by_rules(order: ResolvedOrder, ground: Ground, name: str, stations: FloatArray) -> np.ndarray:
+    """At which stations a component is in error on an empty rail."""
+    rows, group = [], []
+    index = ground.catalogue.index[name]
+    features = int(ground.catalogue.start[index + 1] - ground.catalogue.start[index])
+    for number, station in enumerate(stations):
+        rows += [(index, 0, number, station, 1.0)]
+        group += [number] * features
+    table = rail_features(order, ground.catalogue, placements(rows))
+    table = with_liner(order, table.with_columns(instance=np.array(group, dtype=np.int64)))
+    pattern = pattern_of(order, table)
+    every, nothing = np.arange(len(table)), np.empty(0, dtype=np.int64)
+    return groups_in_error(pattern, every, table.instance, nothing)
+
+
+@pytest.mark.parametrize("odd", [None, 0, 1, 5])
+def test_ends_of_rail_and_liner_close_exactly_what_the_rules_close(odd: int | None) -> None:
+    catalogue = catalogue_of(odd)
+    rng = random.Random(23)
+    seen = 0
+    for order in some_orders(catalogue, 30, 11):
+        if order.rail.taper or order.order.limits.zones:
+            continue
+        ground = Ground(order, catalogue)
+        for name in rng.sample(catalogue.names.components, 12):
+            component = order.library.components[name]
+            if needs_whole_pattern(component) or not component.groups:
+                continue
+            key = (catalogue.index[name], 1)
+            alone = ground.setting.bodies[key].alone.on(marks_of(order))
+            clashes = ground.setting.clashes(key)
+            stations = stepped(alone.low, alone.high, rng, 5000.0)
+            stations = stations[(stations > order.rail.front - 200.0) & (stations < order.rail.rear + 200.0)]
+            if len(clashes[1]) and not len(clashes[0]):
+                continue
+            found = covered(stations, alone.low, alone.high) | bool(len(clashes[0]))
+            expected = closed_alone_by_rules(order, ground, name, stations)
+            assert np.array_equal(found, expected), (order.serial, name, stations[found != expected])
+            seen += 1
+    assert seen > 10
