@@ -72,8 +72,10 @@ def serial_files(planned: SerialPlan, name: str, sha256: str, choices: Choices) 
         files |= cut_files(planned, choices.dxf)
     if "papers" in kinds and not has_errors(planned.findings):
         files |= route_card(planned)
-    inputs = inputs_of(name, sha256, planned.order.library)
-    settings = {"limits": planned.order.limit_set, "dxf": choices.dxf}
+    order = planned.order
+    inputs = inputs_of(name, sha256, order.library)
+    settings = {"limits": order.limit_set, "dxf": choices.dxf, "revision": order.order.revision}
+    settings["library_revision"] = order.library.about.revision
     if kinds != KINDS:
         settings["written"] = ", ".join(kinds)
     return files | {MANIFEST: manifest_json(manifest_of(planned.serial, files, inputs, settings))}

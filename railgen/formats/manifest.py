@@ -26,7 +26,7 @@ class Manifest:
     """What a serial's folder holds and what it was made from.
 
     files: sha256 of every other file by name; inputs: sha256 of every input by name; settings: choices made on the
-    command line that shaped the files, such as the limit set.
+    command line that shaped the files, such as the limit set, and the revisions that order and library bear.
     """
 
     serial: str
