@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
 from typing import Literal
 
 MANIFEST = "manifest.json"
 
 Side = Literal["LH", "RH"]
 Part = Literal["rail", "liner"]
+Piece = Literal["formed", "blank"]
+"""What a ``.nc1`` file describes: the part as formed, or its flat blank."""
+
+_NO_FILE_NAME = re.compile(r"[^A-Za-z0-9._-]+")
 
 
 def cut_file_name(serial: str, side: Side, part: Part) -> str:
@@ -39,3 +45,41 @@ def drawing_name(serial: str, ending: str = "pdf", sheet: int | None = None) -> 
 def route_card_name(serial: str) -> str:
     """The route card: ``P-1001-route-card.pdf``."""
     return f"{serial}-route-card.pdf"
+
+
+def dstv_name(serial: str, side: Side, part: Part, piece: Piece) -> str:
+    """The DSTV file of one part or of its blank: ``P-1001-LH-rail-blank.nc1``."""
+    return f"{serial}-{side}-{part}-{piece}.nc1"
+
+
+def tool_file_name(serial: str, side: Side, part: Part, tool: str) -> str:
+    """The cut file of what one tool makes of a blank: ``P-1001-LH-rail-tool-R-17.dxf``; tool as in ``tool_words``."""
+    return f"{serial}-{side}-{part}-tool-{tool}.dxf"
+
+
+def tool_words(tools: Iterable[str]) -> dict[str, str]:
+    """How each tool's name stands in file names: what no file name may hold is a hyphen, and no two are alike."""
+    words: dict[str, str] = {}
+    for tool in sorted(set(tools)):
+        plain = word = _NO_FILE_NAME.sub("-", tool)
+        number = 1
+        while word.lower() in (taken.lower() for taken in words.values()):
+            number += 1
+            word = f"{plain}-{number}"
+        words[tool] = word
+    return words
+
+
+def purpose_file_name(serial: str, side: Side, part: Part, layer: str) -> str:
+    """The cut file of one layer of a blank: ``P-1001-LH-rail-layer-HOLES.dxf``."""
+    return f"{serial}-{side}-{part}-layer-{layer}.dxf"
+
+
+def step_name(serial: str, side: Side, part: Part) -> str:
+    """The solid of one part: ``P-1001-LH-rail.step``."""
+    return f"{serial}-{side}-{part}.step"
+
+
+def archive_name(serial: str) -> str:
+    """All files of a serial in one: ``P-1001.zip``."""
+    return f"{serial}.zip"

@@ -34,12 +34,17 @@ class Place:
     rows: Literal[1, 2]
 
 
+def text_width(text: str, height: float) -> float:
+    """Width (mm) that stamped text takes."""
+    return _LETTER_WIDTH * len(text) * height
+
+
 def stamp_size(text: str, height: float, rows: int) -> tuple[float, float]:
     """Width and height (mm) of the rectangle that a stamp takes."""
-    wide = _LETTER_WIDTH * len(text)
+    wide, front = text_width(text, height), _FRONT_WIDTH * height
     if rows == 2:
-        return max(wide, _FRONT_WIDTH) * height, (1.0 + _LINE_PITCH) * height
-    return (wide + 2.0 + _FRONT_WIDTH) * height, height
+        return max(wide, front), (1.0 + _LINE_PITCH) * height
+    return wide + 2.0 * height + front, height
 
 
 def find_place(text: str, steel: tuple[float, float, float, float], obstacles: FloatArray) -> Place | None:
@@ -91,7 +96,7 @@ def stamp_entities(text: str, place: Place, mirror_length: float | None) -> Iter
     if place.rows == 2:
         name_u, name_v = place.u + width / 2, middle + _LINE_PITCH * height
     else:
-        name_u, name_v = place.u + width - _LETTER_WIDTH * len(text) * height / 2, middle
+        name_u, name_v = place.u + width - text_width(text, height) / 2, middle
     tip, tail = place.u, place.u + _ARROW_LENGTH * height
     front_u = place.u + (_FRONT_WIDTH - _LETTER_WIDTH * len(_FRONT) / 2) * height
     barb, spread = tip + height, 0.4 * height
