@@ -7,12 +7,9 @@ from functools import cached_property
 
 import numpy as np
 
-from railgen.data.component import Feature, HoleGroup
+from railgen.data.component import Feature, HoleGroup, datum_across
 from railgen.data.library import Library
 from railgen.holes.table import FACES, NONE, OPERATIONS, SHAPES, BoolArray, FloatArray, IntArray, Names
-
-OF_DEPTH = {"bottom": 0.0, "middle": 0.5, "top": 1.0, "web": 0.0, "edge": 0.0}
-"""Share of the section's depth at which each datum lies; "edge" lies at the flange's width instead."""
 
 
 @dataclass(frozen=True)
@@ -77,8 +74,8 @@ def compile_catalogue(library: Library) -> Catalogue:
         face=ints([FACES.index(g.face) for _, g, _ in rows]),
         station=floats([g.station + f.station for _, g, f in rows]),
         across=floats([g.across + f.across for _, g, f in rows]),
-        of_depth=floats([OF_DEPTH[g.datum] for _, g, _ in rows]),
-        of_flange=floats([1.0 if g.datum == "edge" else 0.0 for _, g, _ in rows]),
+        of_depth=floats([datum_across(g.datum, 1.0, 0.0) for _, g, _ in rows]),
+        of_flange=floats([datum_across(g.datum, 0.0, 1.0) for _, g, _ in rows]),
         shape=ints([SHAPES.index(f.shape) for _, _, f in rows]),
         diameter=floats([size for size, _ in sized]),
         length=floats([np.nan if f.length is None else f.length for _, _, f in rows]),

@@ -8,12 +8,11 @@ from typing import get_args
 
 import numpy as np
 
-from railgen.data.component import Clearance
+from railgen.data.component import Clearance, datum_across
 from railgen.data.library import Library, LibraryKey
 from railgen.frame.rail import RailShape
 from railgen.holes.neighbours import runs
 from railgen.holes.table import RH, BoolArray, FloatArray, IntArray
-from railgen.layout.catalogue import OF_DEPTH
 from railgen.layout.plan import Placements
 
 CLEARANCES: tuple[Clearance, ...] = get_args(Clearance)
@@ -70,7 +69,7 @@ def _boxes(key: LibraryKey) -> _Boxes:
         start=np.cumsum([0, *(len(component.envelopes) for component in components)]),
         clearance=np.array([CLEARANCES.index(box.clearance) for box in boxes], dtype=np.int64),
         shielded=np.array([box.shielded for box in boxes], dtype=np.bool_),
-        of_depth=np.array([OF_DEPTH[box.datum] for box in boxes], dtype=np.float64),
+        of_depth=np.array([datum_across(box.datum, 1.0, 0.0) for box in boxes], dtype=np.float64),
         low=ends[:, :, 0],
         high=ends[:, :, 1],
     )
