@@ -72,6 +72,7 @@ def order_hits(hits: Hits) -> HitOrder:
         last=np.concatenate([[len(stages.stages) - 1], stages.last[nodes.hit]]),
         stages=len(stages.stages),
         links=nodes.links,
+        kind=np.concatenate([[len(hits.stations)], hits.station[nodes.hit]]),
         start=_start(plain, nodes),
     )
     tour = best_tour(problem)

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from railgen.holes.table import BoolArray, FloatArray, IntArray
+from railgen.shop.tour_branching import Relaxed, branched_bound, root_bound
 
 _ASCENT_ROUNDS = 300
 _NEIGHBOURS = 8
@@ -28,7 +29,8 @@ class TourProblem:
 
     ``cost`` (n, n): symmetric, none negative; ``first``, ``last`` (n,): node i comes in stages ``first[i]`` to
     ``last[i]``, stages 0 to ``stages`` - 1 in order, node 0 ahead of them all; ``links`` (k, 2): nodes that are
-    neighbours on the tour, both of the same stages, none in two links; ``start``: an allowed tour.
+    neighbours on the tour, both of the same stages, none in two links; ``kind`` (n,): from 0 up, what steps between
+    are dear, node 0 of a kind of its own; ``start``: an allowed tour.
     """
 
     cost: FloatArray
@@ -36,6 +38,7 @@ class TourProblem:
     last: IntArray
     stages: int
     links: IntArray
+    kind: IntArray
     start: IntArray
 
 
@@ -58,7 +61,7 @@ def best_tour(problem: TourProblem) -> Tour:
     if n <= 3:
         own = _length(problem.cost, problem.start)
         return Tour(problem.start.copy(), own, own)
-    from railgen.shop.tour_bound import alpha_neighbours, held_karp
+    from railgen.shop.tour_bound import alpha_neighbours
     from railgen.shop.tour_search import search
 
     part, parts = _parts(problem)
@@ -70,10 +73,12 @@ def best_tour(problem: TourProblem) -> Tour:
     begins, ends = _ends(part, parts)
     plain = _plain_neighbours(cost, min(_FIRST_NEIGHBOURS, n - 1))
     tour = search(problem.start, cost, plain, problem.first, problem.last, problem.stages, _FIRST_SHAKES)
-    bound, prices = held_karp(cost, begins, ends, _length(cost, tour), _ASCENT_ROUNDS)
-    near = alpha_neighbours(cost, prices, begins, ends, min(_NEIGHBOURS, n - 1))
+    relaxed = Relaxed(cost, problem.kind, begins, ends)
+    root = root_bound(relaxed, _length(cost, tour), _ASCENT_ROUNDS)
+    near = alpha_neighbours(cost, root.price, begins, ends, min(_NEIGHBOURS, n - 1))
     tour = search(tour, cost, near, problem.first, problem.last, problem.stages, _SHAKES_A_NODE * n)
     own = _length(problem.cost, tour)
+    bound = branched_bound(relaxed, root, _length(cost, tour), paid)
     # The ascent's last digits may lie a rounding above an optimum that it reaches.
     return Tour(tour, own, min(bound - paid, own))
 
