@@ -67,7 +67,7 @@ def cut_entities(
     rows = holes.rows((holes.side == SIDES.index(side)) & (holes.part == PARTS.index(part)))
     cores = cores_of(rows, np.full(len(rows), part_section(order.rail, part).thickness))
     entities = _blank_lines(order.rail, part, side)
-    entities += _features(rows, cores)
+    entities += feature_entities(rows, cores)
     text = f"{order.serial} {side} {part.upper()}"
     place = stamp_place(order.rail, rows, cores, part, feet, text)
     if place:
@@ -76,20 +76,23 @@ def cut_entities(
     return entities + note_texts(notes, part_section(order.rail, part).developed_width)
 
 
+def blank_edge(rail: RailShape, part: Part, side: Side) -> Path:
+    """The blank's edge, as drawn. Raises ValueError when a liner is asked for and there is none."""
+    edge = blank_outline(rail, part)
+    return path(OUTLINE, mirror_contour(edge, part_length(rail, part)) if side == "RH" else edge)
+
+
 def _blank_lines(rail: RailShape, part: Part, side: Side) -> list[Entity]:
-    contours = [(OUTLINE, blank_outline(rail, part))]
-    if part == "rail":
-        contours += [(SECOND, cut) for cut in second_cuts(rail)]
-    bends = bend_lines(rail, part)
+    cuts, bends = second_cuts(rail) if part == "rail" else [], bend_lines(rail, part)
     if side == "RH":
         length = part_length(rail, part)
-        contours = [(layer, mirror_contour(contour, length)) for layer, contour in contours]
+        cuts = [mirror_contour(cut, length) for cut in cuts]
         bends = [mirror_polyline(bend, length) for bend in bends]
-    return [*(path(layer, contour) for layer, contour in contours), *lines(BEND, bends)]
+    return [blank_edge(rail, part, side), *(path(SECOND, cut) for cut in cuts), *lines(BEND, bends)]
 
 
-def _features(rows: HoleTable, cores: Cores) -> Iterator[Entity]:
-    """Round holes, slots and rectangles, then marks, each in the table's order."""
+def feature_entities(rows: HoleTable, cores: Cores) -> Iterator[Entity]:
+    """Round holes, slots and rectangles, then marks of one blank, each in the table's order, with their cores."""
     is_punched, is_round, is_mark = rows.operation == PUNCH, rows.shape == ROUND, rows.shape == MARK
     x, y = rounded(rows.blank_x), rounded(rows.v)
     radius = rounded(rows.diameter / 2)
