@@ -44,13 +44,16 @@ def for_each_order(paths: tuple[Path, ...], catalogue: Catalogue, limits: str | 
 
 
 def _with_progress(given: list[OrderInput], what: str) -> Iterable[OrderInput]:
-    """The orders, with a progress bar on a terminal where there are many."""
+    """The orders, with progress on a terminal: a bar where there are many, a turning sign for one."""
     console = Console(stderr=True)
-    if len(given) < 2 or not console.is_terminal:
+    if not console.is_terminal:
         yield from given
-        return
-    with Progress(console=console, transient=True) as progress:
-        yield from progress.track(given, description=what)
+    elif len(given) == 1:
+        with console.status(what):
+            yield from given
+    else:
+        with Progress(console=console, transient=True) as progress:
+            yield from progress.track(given, description=what)
 
 
 def console() -> Console:
