@@ -249,6 +249,7 @@ class Component(Model):
     stacks_onto: tuple[Identifier, ...] = ()
     head: Surface = "outside"
     shared_holes: Flag = False
+    shank_in_shear: Flag = Field(False, description="whether no thread of its screws may lie in a shear plane")
     loads: tuple[RatedLoad, ...] = ()
     valid_from: Validity | None = None
     valid_to: Validity | None = None
@@ -365,12 +366,14 @@ BUILT_IN_ANCHORS: dict[str, LinearForm] = {
 """Anchors that every family has."""
 
 
+def serial_key(serial: str) -> tuple[str, int]:
+    """What serials are compared by: prefix, then number."""
+    prefix, _, number = serial.rpartition("-")
+    return prefix, int(number)
+
+
 def is_valid_for(item: Component | Option, serial: str, build_date: datetime.date) -> bool:
     """Whether an item holds for a serial: bounds are serials (by prefix, then number) or build dates, both included."""
-
-    def serial_key(text: str) -> tuple[str, int]:
-        prefix, _, number = text.rpartition("-")
-        return prefix, int(number)
 
     def compare(bound: str | datetime.date) -> int:
         if isinstance(bound, datetime.date):

@@ -9,12 +9,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
 
-from pydantic import BaseModel
+from pydantic import BaseModel, Field
 
 from railgen.data.component import Component, Family, Option
 from railgen.data.limit_sets import LimitSet
 from railgen.data.messages import InputError, Problem, nearest
-from railgen.data.plant import Finishing, Press
+from railgen.data.plant import Finishing, Jig, Press
 from railgen.data.reading import Source, parse_toml, read_bytes, validate
 from railgen.data.stock import Fastener, FastenersFile, SectionEntry, SectionsFile, Steel, SteelsFile
 from railgen.data.values import Model, Revision, Text, Units
@@ -31,6 +31,7 @@ class LibraryFile(Model):
     revision: Revision
     units: Units = "mm"
     press: str
+    jig: Jig = Field(default_factory=Jig)
 
 
 @dataclass(frozen=True)

@@ -178,6 +178,15 @@ class Rack(Model):
     oven_length: Size
 
 
+class Jig(Model):
+    """How closely the assembly jig holds the ladder of both rails. Common practice where a library says nothing."""
+
+    station: Size = Field(0.5, description="mm, of a locating pin or a cross member along the rail")
+    frame_width: Size = Field(1.0, description="mm, of the frame width wherever it is measured")
+    diagonal: Size = Field(2.0, description="mm, by which two diagonals of one length may differ")
+    source: Text = "common practice, no source"
+
+
 OperationName = Literal[
     "blank",
     "locating",
