@@ -10,6 +10,7 @@ import click
 from railgen import __version__
 
 _VERBS: dict[str, tuple[str, str]] = {
+    "bank": ("railgen.cli.bank", "Plan and check a whole order bank, and sum it up."),
     "build": ("railgen.cli.build", "Plan orders, check them and write their files."),
     "check": ("railgen.cli.check", "Plan orders and show their findings."),
     "explain": ("railgen.cli.explain", "Explain a rule: what it protects, formula, limits, sources, figure."),

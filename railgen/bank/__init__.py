@@ -1,0 +1,1 @@
+"""The order bank: many serials at once, their summary, and the plan their blanks are cut by."""
