@@ -15,6 +15,7 @@ from railgen.data.component import Component, Family, Option
 from railgen.data.limit_sets import LimitSet
 from railgen.data.messages import InputError, Problem, nearest
 from railgen.data.plant import Finishing, Jig, Press
+from railgen.data.post import PostProcessor
 from railgen.data.reading import Source, parse_toml, read_bytes, validate
 from railgen.data.stock import Fastener, FastenersFile, SectionEntry, SectionsFile, Steel, SteelsFile
 from railgen.data.values import Model, Revision, Text, Units
@@ -53,6 +54,7 @@ class Library:
     """sha256 of each file by its path inside the folder."""
     files: Mapping[str, str] = field(repr=False)
     """The file an item stands in, by "kind/name"."""
+    posts: Mapping[str, PostProcessor] = field(default_factory=dict)
 
     @property
     def press(self) -> Press:
@@ -133,6 +135,7 @@ def load_library(folder: Path) -> Library:
         "steels": _read_tables(folder, "steels*.toml", SteelsFile, "steels", gathered),
         "fasteners": _read_tables(folder, "fasteners*.toml", FastenersFile, "fasteners", gathered),
         "presses": _read_items(folder, "presses", Press, _id, gathered),
+        "posts": _read_items(folder, "posts", PostProcessor, _id, gathered, needed=False),
         "limit_sets": _read_items(folder, "limits", LimitSet, _id, gathered),
         "families": _read_items(folder, "families", Family, _id, gathered),
         "options": _read_items(folder, "options", Option, _code, gathered),
@@ -194,11 +197,16 @@ def _read_tables(folder: Path, pattern: str, model: type[BaseModel], key: str, g
 
 
 def _read_items(
-    folder: Path, under: str, model: type[BaseModel], name_of: Callable[[Any], str], gathered: _Gathered
+    folder: Path,
+    under: str,
+    model: type[BaseModel],
+    name_of: Callable[[Any], str],
+    gathered: _Gathered,
+    needed: bool = True,
 ) -> dict[str, Any]:
     items: dict[str, Any] = {}
     paths = list(_files(folder, f"{under}/**/*.toml"))
-    if not paths:
+    if not paths and needed:
         gathered.problems.append(Problem(str(folder / under), "", "no .toml files", "at least one"))
     for path in paths:
         item = _read_one(folder, path.relative_to(folder).as_posix(), model, gathered)

@@ -39,6 +39,9 @@ def cross_check(library: Library, complete: bool) -> list[Problem]:
 def _about(library: Library) -> Iterator[Problem]:
     if library.about.press not in library.presses:
         yield unknown(library.about.press, library.presses, f"{library.folder}/library.toml", "press", "press")
+    for press in library.presses.values():
+        if press.post is not None and press.post not in library.posts:
+            yield unknown(press.post, library.posts, library.files[f"presses/{press.id}"], "post", "post-processor")
 
 
 def _families(library: Library) -> Iterator[Problem]:

@@ -11,6 +11,7 @@ from railgen.data.library import LibraryFile
 from railgen.data.limit_sets import LimitSet
 from railgen.data.order import Order
 from railgen.data.plant import Finishing, Press
+from railgen.data.post import PostProcessor
 from railgen.data.stock import FastenersFile, SectionsFile, SteelsFile
 
 MODELS: dict[str, type[BaseModel]] = {
@@ -21,6 +22,7 @@ MODELS: dict[str, type[BaseModel]] = {
     "fasteners": FastenersFile,
     "finishing": Finishing,
     "press": Press,
+    "post": PostProcessor,
     "limits": LimitSet,
     "family": Family,
     "option": Option,
