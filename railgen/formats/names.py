@@ -83,3 +83,13 @@ def step_name(serial: str, side: Side, part: Part) -> str:
 def archive_name(serial: str) -> str:
     """All files of a serial in one: ``P-1001.zip``."""
     return f"{serial}.zip"
+
+
+def program_name(serial: str, side: Side, part: Part, ending: str) -> str:
+    """The press's program for one blank: ``P-1001-LH-rail.nc``, with the post-processor's own ending."""
+    return f"{serial}-{side}-{part}.{ending}"
+
+
+def setup_sheet_name(serial: str) -> str:
+    """The setup sheets of all blanks of a serial: ``P-1001-setup-sheet.pdf``."""
+    return f"{serial}-setup-sheet.pdf"
