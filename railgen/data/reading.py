@@ -45,13 +45,18 @@ def read_bytes(path: Path) -> Source:
         raise InputError([Problem(str(path), "", reason, "a file that can be read", "Check the path.")]) from None
 
 
-def parse_toml(source: Source) -> dict[str, Any]:
-    """The table in a TOML file."""
+def decoded(source: Source, kind: str) -> str:
+    """The text of a file in UTF-8, a mark at its beginning left out; ``kind`` says in messages what is expected."""
     try:
-        text = source.content.decode("utf-8")
+        return source.content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         found = f"byte 0x{source.content[error.start]:02x} at offset {error.start}"
-        raise InputError([Problem(source.file, "", found, "TOML text in UTF-8")]) from None
+        raise InputError([Problem(source.file, "", found, f"{kind} in UTF-8")]) from None
+
+
+def parse_toml(source: Source) -> dict[str, Any]:
+    """The table in a TOML file."""
+    text = decoded(source, "TOML text")
     try:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

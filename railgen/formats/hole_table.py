@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from railgen.data.messages import InputError, Problem, nearest, one_of, shown
-from railgen.data.reading import read_bytes
+from railgen.data.reading import decoded, read_bytes
 from railgen.holes.table import (
     FACES,
     MARK,
@@ -153,11 +153,7 @@ _MOST_PROBLEMS = 50
 def read_hole_table(path: Path) -> HoleRows:
     """A holes.csv; raises InputError, naming line and column, for everything wrong with it (the first 50)."""
     source = read_bytes(path)
-    try:
-        text = source.content.decode("utf-8")
-    except UnicodeDecodeError as error:
-        found = f"byte 0x{source.content[error.start]:02x} at offset {error.start}"
-        raise InputError([Problem(source.file, "", found, "text in UTF-8")]) from None
+    text = decoded(source, "text")
     try:
         lines = list(csv.reader(text.splitlines(), strict=True))
     except csv.Error as error:

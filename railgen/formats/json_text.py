@@ -6,7 +6,7 @@ import json
 from typing import Any
 
 from railgen.data.messages import InputError, Problem
-from railgen.data.reading import Source
+from railgen.data.reading import Source, decoded
 
 
 def json_bytes(value: object) -> bytes:
@@ -16,11 +16,9 @@ def json_bytes(value: object) -> bytes:
 
 def parse_json(source: Source) -> Any:
     """The value in a JSON file. Raises InputError, naming the line, where it is none."""
+    text = decoded(source, "JSON text")
     try:
-        return json.loads(source.content.decode("utf-8"), parse_constant=_refuse)
-    except UnicodeDecodeError as error:
-        found = f"byte 0x{source.content[error.start]:02x} at offset {error.start}"
-        raise InputError([Problem(source.file, "", found, "JSON text in UTF-8")]) from None
+        return json.loads(text, parse_constant=_refuse)
     except json.JSONDecodeError as error:
         key = f"line {error.lineno}, column {error.colno}"
         raise InputError([Problem(source.file, key, error.msg, "valid JSON")]) from None
