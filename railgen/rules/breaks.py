@@ -122,3 +122,39 @@ def finding(
         message=message_of(rule, measure, holes, value, limit, unit),
         remedy=remedy_of(rule, measure, value, limit, unit),
     )
+
+
+def finding_about(
+    rule: str,
+    measure: str,
+    severity: Severity,
+    *,
+    side: str,
+    face: str,
+    station: float,
+    value: float,
+    limit: float,
+    held: HeldRow,
+    part: str = "rail",
+    holes: tuple[str, ...] = (),
+    components: tuple[str, ...] = (),
+) -> Finding:
+    """The finding about a line across the rail, a foot, an envelope or a whole part: what has no row of its own."""
+    unit = held.row.unit
+    return Finding(
+        rule=rule,
+        measure=measure,
+        severity=severity,
+        side=side,
+        part=part,
+        face=face,
+        holes=holes,
+        components=components,
+        station_mm=station,
+        value=value,
+        limit=limit,
+        unit=unit,
+        source=held.source,
+        message=message_of(rule, measure, holes, value, limit, unit, components),
+        remedy=remedy_of(rule, measure, value, limit, unit),
+    )

@@ -37,6 +37,15 @@ _MESSAGES: dict[tuple[str, str], str] = {
     ("taper-shape", "upset"): "{value} of web are upset at the taper's bisector",
     ("liner-fit", "interference"): "the liner's corner digs {value} into the rail's bend; at most {limit}",
     ("liner-fit", "proud"): "the liner's flanges stand {value} beyond the rail's; at most {limit}",
+    (
+        "net-section",
+        "rail",
+    ): "the holes of this line leave {value} of the rail's gross section modulus; at least {limit}",
+    (
+        "net-section",
+        "with-liner",
+    ): "the holes of this line leave {value} of the gross section modulus of rail and liner; at least {limit}",
+    ("holes-in-line", "count"): "{value} holes of the web lie on one line ({holes}); at most {limit}",
     ("bending", "stress"): "bending stress on the net section is {value} of the yield strength; at most {limit}",
     ("bending", "front-axle"): "the masses known here put {value} on the front axle at rest; the order says {limit}",
     ("bending", "rear-axle"): "the masses known here put {value} on the rear axle at rest; the order says {limit}",
@@ -56,6 +65,9 @@ _REMEDIES: dict[tuple[str, str], str] = {
     ("liner-fit", "interference"): "Choose a liner with a larger outside corner radius.",
     ("liner-fit", "proud"): "Choose a liner with flanges {short} narrower.",
     ("taper-shape", "relief"): "Make relief_diameter larger by {twice}.",
+    ("net-section", "rail"): "Move holes out of this line or nearer to mid-depth.",
+    ("net-section", "with-liner"): "Move holes out of this line or nearer to mid-depth.",
+    ("holes-in-line", "count"): "Move all but {limit} of them to other stations.",
     ("bending", "stress"): "Move holes out of this line or nearer to mid-depth, or reinforce the rail with a liner.",
     ("joint", "utilisation"): "Add bolts, set them further apart, take larger ones, or lower the rated load.",
     ("grip", "bolt-diameters"): "Add a spacer of {short} bolt diameters, or plan to tighten again.",
@@ -63,10 +75,22 @@ _REMEDIES: dict[tuple[str, str], str] = {
 }
 
 
-def message_of(rule: str, measure: str, holes: tuple[str, ...], value: float, limit: float, unit: str) -> str:
+def message_of(
+    rule: str,
+    measure: str,
+    holes: tuple[str, ...],
+    value: float,
+    limit: float,
+    unit: str,
+    components: tuple[str, ...] = (),
+) -> str:
     """The finding in one sentence, with its figures."""
-    shown = ", ".join(holes) if len(holes) != 2 else f"{holes[0]} and {holes[1]}"
-    return _MESSAGES[rule, measure].format(holes=shown, value=quantity(value, unit), limit=quantity(limit, unit))
+    words = {"holes": _listed(holes), "components": _listed(components)}
+    return _MESSAGES[rule, measure].format(**words, value=quantity(value, unit), limit=quantity(limit, unit))
+
+
+def _listed(names: tuple[str, ...]) -> str:
+    return ", ".join(names) if len(names) != 2 else f"{names[0]} and {names[1]}"
 
 
 def governed_by(message: str, way: str) -> str:

@@ -1,0 +1,152 @@
+"""The openings of both rails as a hole table has them, and the pieces along which the same edges are cut."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from railgen.frame.panels import Panel
+from railgen.frame.rail import RailShape, required_liner
+from railgen.frame.taper import TaperShape
+from railgen.holes.neighbours import runs
+from railgen.holes.shapes import Cores, is_hole
+from railgen.holes.table import LINER, NONE, RAIL, SIDES, BoolArray, FloatArray, HoleTable, IntArray
+from railgen.strength.openings import (
+    Edges,
+    Openings,
+    break_stations,
+    chains_of,
+    crossing_stations,
+    edges_at,
+    overlapping_openings,
+)
+
+_PLATE_OF_PANEL = np.array([0, 1, 2, 0, 1], dtype=np.int64)
+
+
+@dataclass(frozen=True)
+class Pieces:
+    """Stretches of both rails along which the same edges are cut: k pieces, m openings met by them.
+
+    side, start, end: of each piece, in order along each side; piece, opening, edges: of each opening met.
+    """
+
+    side: IntArray
+    start: FloatArray
+    end: FloatArray
+    piece: IntArray
+    opening: IntArray
+    edges: Edges
+
+    def __len__(self) -> int:
+        return len(self.side)
+
+    @cached_property
+    def met(self) -> tuple[IntArray, IntArray, IntArray]:
+        """Rows of ``opening`` ordered by piece, and of each piece the first of them and their number."""
+        order = np.argsort(self.piece, kind="stable")
+        count = np.bincount(self.piece, minlength=len(self))
+        return order, np.cumsum(count) - count, count
+
+
+def openings_of(rail: RailShape, table: HoleTable, cores: Cores, with_liner: bool) -> Openings:
+    """Holes of the rail, and of its liner where asked for, and the taper's relief hole on both sides."""
+    rows = np.flatnonzero(is_hole(table) & ((table.part == RAIL) | with_liner))
+    panel, part = table.panel[rows], table.part[rows]
+    begin, finish = span_of(rail, with_liner)
+    stretch, start, end = np.ones(len(rows)), np.full(len(rows), begin), np.full(len(rows), finish)
+    if rail.taper:
+        on_ramp = (panel == Panel.TAIL_TOP) & (part == RAIL)
+        stretch[on_ramp] = 1 / np.cos(rail.taper.slope)
+        start[on_ramp] = rail.taper.start
+        end[(panel == Panel.TOP) & (part == RAIL)] = rail.taper.start
+    along, _ = cores.reach(table.angle)
+    reach = (along[rows] + cores.radius[rows]) / stretch
+    openings = Openings(
+        row=rows,
+        side=table.side[rows],
+        plate=_PLATE_OF_PANEL[panel] + np.where(part == LINER, 3, 0),
+        station=table.station[rows],
+        across=table.across[rows],
+        stretch=stretch,
+        half_length=cores.half_length[rows],
+        half_width=cores.half_width[rows],
+        radius=cores.radius[rows],
+        angle=table.angle[rows],
+        start=np.maximum(start, table.station[rows] - reach),
+        end=np.minimum(end, table.station[rows] + reach),
+    )
+    if rail.taper and not with_liner:
+        openings = _with_relief_holes(openings, rail.taper)
+    return _kept(openings, openings.end > openings.start)
+
+
+def _with_relief_holes(openings: Openings, taper: TaperShape) -> Openings:
+    (station, height), radius = taper.apex, taper.relief_radius
+    hole = {
+        "row": NONE,
+        "plate": 0,
+        "station": station,
+        "across": height,
+        "stretch": 1.0,
+        "half_length": 0.0,
+        "half_width": 0.0,
+        "radius": radius,
+        "angle": 0.0,
+        "start": station - radius,
+        "end": min(station + radius, taper.rear),
+    }
+    sides = np.arange(len(SIDES))
+    added = {name: np.full(len(sides), value) for name, value in hole.items()} | {"side": sides}
+    return Openings(**{name: np.concatenate([getattr(openings, name), column]) for name, column in added.items()})
+
+
+def _kept(openings: Openings, mask: BoolArray) -> Openings:
+    if mask.all():
+        return openings
+    return Openings(**{name: column[mask] for name, column in vars(openings).items()})
+
+
+def span_of(rail: RailShape, with_liner: bool) -> tuple[float, float]:
+    """Stations of the ends of the rail, or of the liner, mm. Raises ValueError where there is no liner."""
+    if not with_liner:
+        return rail.front, rail.rear
+    liner = required_liner(rail)
+    return liner.start, liner.end
+
+
+def pieces_of(openings: Openings, ends: FloatArray, begin: float, finish: float) -> Pieces:
+    """Pieces between all stations where an edge begins, ends or changes, or where edges of two openings may cross.
+
+    They end at the stations ``ends`` (mm) too, and all lie from begin to finish.
+    """
+    step = 2.0 * (finish - begin) + 1.0
+    offset = openings.side * step - begin
+    chains = chains_of(openings)
+    station, opening = break_stations(openings, chains)
+    ends = np.clip(np.concatenate([[begin, finish], ends]), begin, finish) - begin
+    keys = [station + offset[opening], *(ends + side * step for side in range(len(SIDES)))]
+    keys += [crossing + offset[first] for first, crossing in _crossings(openings)]
+    places = np.unique(np.concatenate(keys))
+    low, high = places[:-1], places[1:]
+    side = (low // step).astype(np.int64)
+    on_rail = np.flatnonzero(high - side * step <= finish - begin)
+    low, high, side = low[on_rail], high[on_rail], side[on_rail]
+    first = np.searchsorted(low, openings.start + offset, side="left")
+    count = np.searchsorted(low, openings.end + offset, side="left") - first
+    piece, met = runs(first, count), np.repeat(np.arange(len(openings)), count)
+    start, end = low - side * step + begin, high - side * step + begin
+    edges = edges_at(openings, chains, met, (start[piece] + end[piece]) / 2)
+    return Pieces(side, start, end, piece, met, edges)
+
+
+def _crossings(openings: Openings) -> Iterator[tuple[int, FloatArray]]:
+    """For pairs of openings that overlap, the first one and the stations where edges may cross, mm."""
+    for first, second in zip(*(index.tolist() for index in overlapping_openings(openings)), strict=True):
+        stations = crossing_stations(openings, first, second)
+        start = max(openings.start[first], openings.start[second])
+        end = min(openings.end[first], openings.end[second])
+        yield first, stations[(stations > start) & (stations < end)]
