@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from railgen.shop.screws import shank_length
 from railgen.strength import bolts
 
 KIP, INCH = 4448.2216, 25.4
@@ -165,4 +166,4 @@ def test_tensile_strength_taken_from_proof_stress_is_safe(proof: float, tensile:
     [(80, 16, 1.5, 80 - 38 - 7.5), (150, 16, 1.5, 150 - 44 - 7.5), (220, 16, 1.5, 220 - 57 - 7.5), (40, 16, 1.5, 0)],
 )
 def test_shank_under_the_head(length: float, diameter: float, pitch: float, shank: float) -> None:
-    assert float(bolts.shank_length(length, diameter, pitch)) == pytest.approx(shank)
+    assert float(shank_length(length, diameter, pitch)) == pytest.approx(shank)

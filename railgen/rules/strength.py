@@ -16,11 +16,11 @@ from railgen.rules.edges import breaks_if_held, edge_clearance
 from railgen.rules.limits import Limits, Quantities, evaluate
 from railgen.rules.pattern import Pattern
 from railgen.rules.wording import governed_by, message_of, remedy_of
+from railgen.shop.stacks import Stacks, stacks_of
 from railgen.strength.bending import RailBending
 from railgen.strength.joints import MODES, JointCheck, SteelAround, bolt_data, check_joints
 from railgen.strength.loads import FRONT_AXLE, RailLoads, compare_axle_loads
 from railgen.strength.rated import rated_bolts
-from railgen.strength.stacks import Stacks, stacks_of
 
 _SAME_EDGE = 1e-6  # mm
 _ALONG = np.cos(np.pi / 4) - 1e-12

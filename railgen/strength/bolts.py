@@ -154,13 +154,3 @@ def clamp_lost(settled: ArrayLike, diameter: ArrayLike, clamped: ArrayLike) -> F
     bolt = np.asarray(diameter)
     stiffness = YOUNG * np.pi / 4 * bolt**2 / (np.asarray(clamped) + bolt)
     return np.asarray(np.asarray(settled) * stiffness)
-
-
-def shank_length(screw_length: ArrayLike, diameter: ArrayLike, pitch: ArrayLike) -> FloatArray:
-    """Length of full shank under the head that a screw has at least, mm: length - thread - 5 pitches, 0 or more.
-
-    The thread is 2 d + 6 mm for screws to 125 mm, 2 d + 12 to 200 mm, 2 d + 25 above. Source: ISO 4014, from memory.
-    """
-    length = np.asarray(screw_length)
-    more = np.where(length <= 125, 6.0, np.where(length <= 200, 12.0, 25.0))
-    return np.asarray(np.maximum(length - 2 * np.asarray(diameter) - more - 5 * np.asarray(pitch), 0.0))

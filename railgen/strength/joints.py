@@ -9,9 +9,10 @@ import numpy as np
 from railgen.data.library import Library
 from railgen.data.stock import Fastener, SteelBand
 from railgen.holes.table import BoolArray, FloatArray, HoleTable, IntArray
+from railgen.shop.screws import screws_at, shank_length, washers_of
+from railgen.shop.stacks import Stacks
 from railgen.strength import bolts
 from railgen.strength.rated import BoltForces
-from railgen.strength.stacks import Stacks, screw_length
 
 MODES = ("shear", "tension", "shear and tension", "bearing", "tear-out", "slip")
 """Ways in which a joint may give, in the order of ``JointCheck.utilisation``."""
@@ -133,15 +134,15 @@ def bolt_data(forces: BoltForces, holes: HoleTable, library: Library, stacks: St
     """
     fasteners = [library.fasteners[holes.fastener_of(row)] for row in forces.row.tolist()]
     grip = stacks.grip[forces.row]
-    lengths = [screw_length(*pair) or 0.0 for pair in zip(fasteners, grip.tolist(), strict=True)]
-    columns = np.array([_of_fastener(fastener) for fastener in fasteners], dtype=np.float64).reshape(-1, 7).T
-    diameter, pitch, stress_area, washer, tensile, clamp, flush = columns
-    shank = bolts.shank_length(np.array(lengths), diameter, pitch)
+    columns = np.array([_of_fastener(fastener) for fastener in fasteners], dtype=np.float64).reshape(-1, 8).T
+    diameter, pitch, stress_area, washer, washers, tensile, clamp, flush = columns
+    lengths = np.nan_to_num(screws_at(forces.row, holes, library, stacks).length)
+    shank = shank_length(lengths, diameter, pitch)
     # Countersunk screws, and those of no known length, are taken to be threaded all along.
     thread = (flush > 0) | (washer + _deepest_plane(forces, holes, library, stacks) > shank)
     coating = library.finishing.coating
     settled = stacks.plies[forces.row] * 2 * coating.film_most * coating.film_embedding * 1e-3
-    lost = bolts.clamp_lost(settled, diameter, grip + 2 * washer)
+    lost = bolts.clamp_lost(settled, diameter, grip + washers * washer)
     return BoltData(
         diameter=diameter,
         stress_area=stress_area,
@@ -159,6 +160,7 @@ def _of_fastener(fastener: Fastener) -> tuple[float, ...]:
         fastener.pitch,
         fastener.stress_area,
         fastener.washer_thickness or 0.0,
+        washers_of(fastener),
         fastener.tensile_strength or bolts.TENSILE_OVER_PROOF * fastener.proof_stress,
         fastener.clamp * 1e3,
         fastener.kind == "flush screw",

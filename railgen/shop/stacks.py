@@ -8,7 +8,6 @@ import numpy as np
 
 from railgen.data.component import Component
 from railgen.data.library import Library
-from railgen.data.stock import Fastener
 from railgen.frame.rail import RailShape
 from railgen.holes.table import BoolArray, FloatArray, HoleTable
 
@@ -58,12 +57,3 @@ def _plies(component: Component) -> tuple[float, float, int]:
     outside = sum(ply.thickness for ply in component.plies if ply.surface == "outside")
     inside = sum(ply.thickness for ply in component.plies if ply.surface == "inside")
     return outside, inside, len(component.plies)
-
-
-def screw_length(fastener: Fastener, grip: float) -> float | None:
-    """The shortest standard screw (mm) for a grip (mm): two washers, nut and two pitches beyond it more.
-
-    None where the fastener has no such length or no lengths at all. Source: common practice.
-    """
-    needed = grip + 2 * (fastener.washer_thickness or 0.0) + (fastener.nut_height or 0.0) + 2 * fastener.pitch
-    return min((length for length in fastener.lengths if length >= needed - 1e-9), default=None)
