@@ -9,7 +9,8 @@ import numpy as np
 
 from railgen.data.findings import Finding, in_order
 from railgen.holes.shapes import cores_of
-from railgen.holes.table import LINER, PARTS, SIDES, FloatArray, HoleTable, IntArray
+from railgen.holes.table import PARTS, SIDES, FloatArray, HoleTable, IntArray
+from railgen.layout.owners import rows_by_owner
 from railgen.layout.plan import SerialPlan
 from railgen.papers.symbols import HoleChart, hole_chart
 
@@ -60,28 +61,6 @@ def subject_of(plan: SerialPlan) -> Subject:
         chart=hole_chart(holes, thickness, plan.order.library),
         along=along + cores.radius,
         across=across + cores.radius,
-        rows_of=_rows_by_owner(plan),
+        rows_of=rows_by_owner(plan),
         row_of={place: row for row, place in enumerate(places)},
     )
-
-
-def _rows_by_owner(plan: SerialPlan) -> dict[tuple[int, int, int], IntArray]:
-    """Rail rows by side, component and instance; a shared hole stands under all its owners."""
-    holes, gathered = plan.holes, dict[tuple[int, int, int], list[int]]()
-    for row in np.flatnonzero(holes.part != LINER).tolist():
-        side, first = int(holes.side[row]), int(holes.component[row])
-        gathered.setdefault((side, first, int(holes.instance[row])), []).append(row)
-        for owner in holes.owners[holes.owner_start[row] : holes.owner_start[row + 1]].tolist():
-            if owner != first:
-                instance = _nearest_instance(plan, side, owner, float(holes.station[row]))
-                gathered.setdefault((side, owner, instance), []).append(row)
-    return {key: np.array(rows, dtype=np.int64) for key, rows in gathered.items()}
-
-
-def _nearest_instance(plan: SerialPlan, side: int, component: int, station: float) -> int:
-    """The table names the instance of a feature's first owner only; another owner's is the nearest one."""
-    placed = plan.placements
-    own = np.flatnonzero((placed.component == component) & (placed.side == side))
-    if not len(own):
-        return 1
-    return int(placed.instance[own[np.argmin(np.abs(placed.station[own] - station))]])
