@@ -15,7 +15,7 @@ from railgen.rules.limits import rows_present
 from railgen.rules.lines import crowded_runs
 from railgen.rules.pattern import Pattern
 
-_FLANGES = (Panel.TOP, Panel.BOTTOM, Panel.TAIL_TOP)
+FLANGES = (Panel.TOP, Panel.BOTTOM, Panel.TAIL_TOP)
 
 
 def flange_hole(pattern: Pattern) -> list[Breaks]:
@@ -31,7 +31,7 @@ def flange_hole(pattern: Pattern) -> list[Breaks]:
 def flange_rows(pattern: Pattern) -> IntArray:
     """Rows of holes in the rail's flanges."""
     table = pattern.table
-    return np.flatnonzero(pattern.is_hole & (table.part == RAIL) & np.isin(table.panel, _FLANGES))
+    return np.flatnonzero(pattern.is_hole & (table.part == RAIL) & np.isin(table.panel, FLANGES))
 
 
 def _forbidden(pattern: Pattern, rows: IntArray) -> list[Breaks]:
@@ -68,7 +68,7 @@ def flange_lines(pattern: Pattern) -> Iterator[Finding]:
         return
     table = pattern.table
     for side in range(len(SIDES)):
-        for panel in _FLANGES:
+        for panel in FLANGES:
             yield from _lines_of(pattern, rows[(table.side[rows] == side) & (table.panel[rows] == panel)])
 
 

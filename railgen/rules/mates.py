@@ -8,7 +8,8 @@ from dataclasses import replace
 import numpy as np
 
 from railgen.data.findings import Finding
-from railgen.holes.table import LH, RAIL, RH
+from railgen.holes.table import LH, RAIL, RH, Names
+from railgen.layout.plan import ResolvedOrder
 from railgen.rules.breaks import Severity, breaks, finding
 from railgen.rules.pattern import Pattern
 
@@ -34,14 +35,19 @@ def pair_match(pattern: Pattern) -> Iterator[Finding]:
             yield replace(made, station_mm=float(table.station[rows[0]]))
 
 
-def _mated_rows(pattern: Pattern) -> tuple[np.ndarray, np.ndarray]:
-    """Row pairs of LH and RH features of mated components, by instance and feature id."""
+def mate_groups(order: ResolvedOrder, names: Names) -> dict[int, int]:
+    """Number of the set of mated parts of each of an order's components that is in one, by its index in names."""
     mates: dict[str, list[str]] = {}
-    for component in pattern.order.components:
+    for component in order.components:
         if component.mates:
             mates.setdefault(component.mates, []).append(component.id)
-    names = {name: index for index, name in enumerate(pattern.table.names.components)}
-    group = {names[name]: number for number, parts in enumerate(mates.values()) for name in parts}
+    index = {name: number for number, name in enumerate(names.components)}
+    return {index[name]: number for number, parts in enumerate(mates.values()) for name in parts}
+
+
+def _mated_rows(pattern: Pattern) -> tuple[np.ndarray, np.ndarray]:
+    """Row pairs of LH and RH features of mated components, by instance and feature id."""
+    group = mate_groups(pattern.order, pattern.table.names)
     table = pattern.table
     rows = np.flatnonzero(pattern.is_hole & np.isin(table.component, list(group)) & (table.part == RAIL))
     keys: dict[int, dict[tuple[int, int, int], int]] = {LH: {}, RH: {}}

@@ -25,7 +25,7 @@ from railgen.rules.pattern import Pattern
 COINCIDENT = 0.05
 """mm; centres nearer than this are one place."""
 
-_MEASURED_IN_BLANK = np.zeros((len(Panel), len(Panel)), dtype=np.bool_)
+MEASURED_IN_BLANK = np.zeros((len(Panel), len(Panel)), dtype=np.bool_)
 for _one, _other in (
     *((panel, panel) for panel in Panel),
     (Panel.WEB, Panel.TOP),
@@ -33,7 +33,7 @@ for _one, _other in (
     (Panel.TAIL_WEB, Panel.TAIL_TOP),
     (Panel.TOP, Panel.TAIL_TOP),
 ):
-    _MEASURED_IN_BLANK[_one, _other] = _MEASURED_IN_BLANK[_other, _one] = True
+    MEASURED_IN_BLANK[_one, _other] = MEASURED_IN_BLANK[_other, _one] = True
 
 
 @dataclass(frozen=True)
@@ -177,7 +177,7 @@ def _greatest(pattern: Pattern, rule: str, measure: str) -> float:
 def measured(pattern: Pattern, first: IntArray, second: IntArray) -> Pairs:
     """The pairs that are measured at all, with their distances."""
     table, taper = pattern.table, pattern.rail.taper
-    in_blank = _MEASURED_IN_BLANK[table.panel[first], table.panel[second]]
+    in_blank = MEASURED_IN_BLANK[table.panel[first], table.panel[second]]
     finished = np.zeros(len(first), dtype=np.bool_)
     if taper:
         finished = _across_bisector(table, taper, first, second)

@@ -19,7 +19,7 @@ def washer_seat(pattern: Pattern) -> list[Breaks]:
     rows = _seated(pattern)
     radius = pattern.washer_radius[rows]
     centre = pattern.cores.radius[rows]
-    tangent = np.minimum(pattern.once(tangent_clearance)[rows] + centre, _liner_tangent_distance(pattern, rows))
+    tangent = np.minimum(pattern.once(tangent_clearance)[rows] + centre, liner_tangent_distance(pattern, rows))
     edge = pattern.once(edge_clearance)[rows] + centre
     return [
         *breaks_if_held(pattern, "washer-seat", "tangent", rows, tangent - radius),
@@ -44,7 +44,7 @@ def _seated(pattern: Pattern) -> IntArray:
     return np.flatnonzero((pattern.table.part == RAIL) & (pattern.washer_radius > 0))
 
 
-def _liner_tangent_distance(pattern: Pattern, rows: IntArray) -> FloatArray:
+def liner_tangent_distance(pattern: Pattern, rows: IntArray) -> FloatArray:
     """Distance of fastener centres to the liner's tangents, mm; infinite where no liner lies inside."""
     liner, table = pattern.rail.liner, pattern.table
     distance = np.full(len(rows), np.inf)
