@@ -1,26 +1,30 @@
 """Rules that look at one feature, as intervals of its component's station.
 
-On a rail without a taper every such measure is a least of distances across the rail, which do not change when the
-component moves, and of distances to the ends of rail and liner, which change as it does. The intervals are told from
-those ends, so that they hold for rails of every length.
+Every such measure is a least of distances that change evenly as the component moves, to ends, edges and bends, and of
+distances to the cuts of a taper (see ``tail``). Intervals know which end of rail or liner they are measured from, so
+that what is closed on one rail is closed on rails of every length.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import tan
 
 import numpy as np
 
 from railgen.data.findings import VALUE_TOLERANCE
+from railgen.frame.panels import Panel
 from railgen.holes.shapes import cores_of
 from railgen.holes.table import LINER, RAIL, FloatArray, IntArray
 from railgen.placing.spans import Spans, joined, spans, split
-from railgen.rules.bends import flange_clearance
+from railgen.placing.tail import cut_spans, upset_terms
+from railgen.placing.terms import Term
 from railgen.rules.flanges import flange_hole
+from railgen.rules.limits import evaluate
 from railgen.rules.pattern import Pattern
 from railgen.rules.sizes import hole_size
-from railgen.rules.washers import _liner_tangent_distance as liner_tangent_distance
+from railgen.rules.washers import liner_tangent_distance
 
 NOWHERE, FRONT, REAR, LINER_START, LINER_END = range(5)
 """What an interval's end is measured from."""
@@ -28,17 +32,17 @@ NOWHERE, FRONT, REAR, LINER_START, LINER_END = range(5)
 
 @dataclass(frozen=True)
 class EndSpans:
-    """Intervals whose low and high ends are measured from the ends of rail and liner."""
+    """Intervals with what their low and high ends are measured from."""
 
     spans: Spans
     low_from: IntArray
     high_from: IntArray
 
-    def on(self, marks: FloatArray) -> Spans:
-        """The intervals on a rail; marks: stations (mm) of NOWHERE (0), FRONT, REAR, LINER_START, LINER_END."""
+    def moved(self, by: FloatArray) -> EndSpans:
+        """The intervals with each end moved as far as what it is measured from; by: mm for each of those."""
         closed = self.spans
-        low, high = closed.low + marks[self.low_from], closed.high + marks[self.high_from]
-        return Spans(low, high, closed.reason, closed.first, closed.second)
+        low, high = closed.low + by[self.low_from], closed.high + by[self.high_from]
+        return EndSpans(Spans(low, high, closed.reason, closed.first, closed.second), self.low_from, self.high_from)
 
     def split(self, number: IntArray, count: int) -> list[EndSpans]:
         """The intervals of each component; number: the component of each row of the table, from 0 to count - 1."""
@@ -46,18 +50,18 @@ class EndSpans:
         return [EndSpans(self.spans.at(part), self.low_from[part], self.high_from[part]) for part in parts]
 
 
-def closed_alone(pattern: Pattern) -> EndSpans:
-    """Where components may not stand on a rail without a taper, whatever stands beside them.
+def closed_alone(pattern: Pattern, velocity: FloatArray) -> EndSpans:
+    """Where components may not stand, whatever stands beside them, in steps from where each row of a pattern stands.
 
-    pattern: their features as they lie where all stand at station 0 of a rail, and in a liner, whose ends are far off.
+    velocity: (n, 2) of each row's blank position over the station. Panels and limits are taken as they are where the
+    rows stand, so that an interval holds as far as those do.
     """
-    parts = [*_by_measure(pattern), *_by_size(pattern), *_beside_liner(pattern)]
-    found = [part for part, _, _ in parts]
-    low_from = np.concatenate([np.full(len(part), mark) for part, mark, _ in parts])
-    high_from = np.concatenate([np.full(len(part), mark) for part, _, mark in parts])
-    kept = np.concatenate([part.low < part.high for part in found])
-    kept |= low_from != high_from
-    return EndSpans(joined(found).at(kept), low_from[kept], high_from[kept])
+    found = [*_by_measure(pattern, velocity), *_by_size(pattern), *_beside_liner(pattern)]
+    closed = joined([part for part, _, _ in found])
+    low_from, high_from = (np.concatenate([np.full(len(entry[0]), entry[end]) for entry in found]) for end in (1, 2))
+    closed, low_from, high_from = _while_in_liner(pattern, closed, low_from, high_from)
+    some = np.flatnonzero(closed.low < closed.high)
+    return EndSpans(closed.at(some), low_from[some], high_from[some])
 
 
 _Part = tuple[Spans, int, int]
@@ -65,91 +69,153 @@ _Part = tuple[Spans, int, int]
 
 @dataclass(frozen=True)
 class _Measure:
-    """A measure that must not be less than a limit: its least distance across the rail, and what ends must keep."""
+    """A measure that must not be less than a limit: its terms, what is added to them, how the limit changes; n each."""
 
     reason: tuple[str, str]
     rows: IntArray
-    across: FloatArray
+    terms: list[Term]
+    added: FloatArray
     limit: FloatArray
-    from_ends: FloatArray | None
+    drift: FloatArray
+    to_cuts: bool
 
 
-def _measures(pattern: Pattern) -> Iterator[_Measure]:
-    """from_ends: clearance of the true shape that the ends must keep."""
-    bounds, table, radius = pattern.bounds, pattern.table, pattern.cores.radius
-    _, reach = pattern.reach
-    edge = np.minimum(table.v - reach - bounds.low_v_edge, bounds.high_v_edge - table.v - reach)
-    tangent = np.minimum(table.v - reach - bounds.low_v_tangent, bounds.high_v_tangent - table.v - reach)
+def _measures(pattern: Pattern, velocity: FloatArray) -> Iterator[_Measure]:
+    table, radius = pattern.table, pattern.cores.radius
+    ends, edges, tangents = _end_terms(pattern, velocity), _edge_terms(pattern, velocity), _tangents(pattern, velocity)
     every, holes = np.arange(len(table)), np.flatnonzero(pattern.is_hole)
-    half = pattern.hole_diameter / 2
     on_rail = np.flatnonzero(pattern.is_hole & (table.part == RAIL))
     seated = np.flatnonzero((table.part == RAIL) & (pattern.washer_radius > 0))
     on_web = holes[table.face[holes] == 0]
-    outer = radius - pattern.washer_radius
-    endless = np.full(len(table), np.inf)
-    for rule, measure, rows, value, added, ends in (
-        ("off-rail", "outside", every, np.minimum(edge, tangent), np.zeros(len(table)), True),
-        ("edge-distance", "edge", holes, edge, half, True),
-        ("edge-distance", "rail-end", on_rail, endless, half, True),
-        ("bend-clearance", "tangent", holes, tangent, np.zeros(len(table)), False),
-        ("bend-clearance", "flange-inside", on_web, flange_clearance(pattern), np.zeros(len(table)), False),
-        ("washer-seat", "tangent", seated, tangent, outer, False),
-        ("washer-seat", "edge", seated, edge, outer, True),
+    half, outer, nothing = pattern.hole_diameter / 2, radius - pattern.washer_radius, np.zeros(len(table))
+    for rule, measure, rows, terms, added, to_cuts in (
+        ("off-rail", "outside", every, [*ends, *edges, *tangents, *upset_terms(pattern, velocity)], nothing, True),
+        ("edge-distance", "edge", holes, [*ends, *edges], half, True),
+        ("edge-distance", "rail-end", on_rail, ends, half, False),
+        ("bend-clearance", "tangent", holes, tangents, nothing, False),
+        ("bend-clearance", "flange-inside", on_web, _inside_terms(pattern, velocity), nothing, False),
+        ("washer-seat", "tangent", seated, tangents, outer, False),
+        ("washer-seat", "edge", seated, [*ends, *edges], outer, True),
     ):
-        if not pattern.limits.holds(rule, measure):
-            continue
-        error = pattern.limit(rule, measure).error[rows]
-        limit = (-error if rule == "off-rail" else error) - VALUE_TOLERANCE
-        yield _Measure((rule, measure), rows, value[rows] + added[rows], limit, limit - added[rows] if ends else None)
+        if pattern.limits.holds(rule, measure):
+            error = pattern.limit(rule, measure).error[rows]
+            limit = (-error if rule == "off-rail" else error) - VALUE_TOLERANCE
+            drift = _limit_drift(pattern, rule, measure)[rows]
+            yield _Measure((rule, measure), rows, terms, added[rows], limit, drift, to_cuts)
 
 
-def _by_measure(pattern: Pattern) -> Iterator[_Part]:
-    table, along = pattern.table, pattern.reach[0]
-    opening = _opening_along(pattern)
-    for held in _measures(pattern):
-        broken = held.rows[held.across < held.limit]
-        yield from _everywhere(pattern, held.reason, broken, opening)
-        if held.from_ends is None:
-            continue
-        for part, front, rear in ((RAIL, FRONT, REAR), (LINER, LINER_START, LINER_END)):
-            mine = table.part[held.rows] == part
-            rows = held.rows[mine]
-            x, keep = table.station[rows], along[rows] + held.from_ends[mine]
-            # A feature enters the liner where its opening meets the liner's end.
-            far = opening[rows] if part == LINER else np.full(len(rows), np.inf)
-            yield spans(held.reason, -far - x, keep - x, rows), front, front
-            yield spans(held.reason, -keep - x, far - x, rows), rear, rear
+def _limit_drift(pattern: Pattern, rule: str, measure: str) -> FloatArray:
+    """How fast a limit that multiplies the local depth grows over the station."""
+    taper, station = pattern.rail.taper, pattern.table.station
+    of_depth = any(entry.row.of == "depth" for entry in pattern.limits.rows[rule, measure])
+    if taper is None or not of_depth:
+        return np.zeros(len(station))
+    shallower = replace(pattern.quantities, depth=pattern.quantities.depth - tan(taper.slope))
+    later, now = evaluate(pattern.limits, rule, measure, shallower).error, pattern.limit(rule, measure).error
+    changes = (station > taper.start) & (pattern.table.part == RAIL) & np.isfinite(now)
+    return np.subtract(later, now, out=np.zeros(len(station)), where=changes)
 
 
-def _everywhere(pattern: Pattern, reason: tuple[str, str], rows: IntArray, opening: FloatArray) -> Iterator[_Part]:
-    """Rows that are in error wherever they are at all: all along the rail, or wherever they meet the liner."""
-    part, x = pattern.table.part[rows], pattern.table.station[rows]
-    on_rail, in_liner = part == RAIL, part == LINER
-    endless = np.full(int(on_rail.sum()), np.inf)
-    yield spans(reason, -endless, endless, rows[on_rail]), NOWHERE, NOWHERE
-    far = opening[rows[in_liner]]
-    yield spans(reason, -far - x[in_liner], far - x[in_liner], rows[in_liner]), LINER_START, LINER_END
+def _by_measure(pattern: Pattern, velocity: FloatArray) -> Iterator[_Part]:
+    part = pattern.table.part
+    for held in _measures(pattern, velocity):
+        for term in held.terms:
+            low, high = term.below(held.rows, held.limit - held.added, held.drift)
+            for mine in (RAIL, LINER):
+                some = (part[held.rows] == mine) & (low < high)
+                mark = term.mark if mine == RAIL or term.mark == NOWHERE else term.mark + LINER_START - FRONT
+                yield spans(held.reason, low[some], high[some], held.rows[some]), mark, mark
+        if held.to_cuts and pattern.rail.taper:
+            for closed in cut_spans(pattern, held.reason, held.rows, held.limit - held.added):
+                yield closed, NOWHERE, NOWHERE
+
+
+def _end_terms(pattern: Pattern, velocity: FloatArray) -> list[Term]:
+    """Clearance to the ends of the part."""
+    table, bounds, along = pattern.table, pattern.bounds, pattern.reach[0]
+    front, rear = table.u - along - bounds.low_u_edge, bounds.high_u_edge - table.u - along
+    slope_front, slope_rear = velocity[:, 0], -velocity[:, 0]
+    strip = table.panel == Panel.TAIL_WEB
+    if strip.any():
+        # The rear end is cut square in the finished part, where the strip lies turned.
+        rear = np.where(strip, pattern.rail.rear - table.station - pattern.finished_reach[0], rear)
+        front, slope_rear = np.where(strip, np.inf, front), np.where(strip, -1.0, slope_rear)
+    return [Term(front, slope_front, FRONT), Term(rear, slope_rear, REAR)]
+
+
+def _edge_terms(pattern: Pattern, velocity: FloatArray) -> list[Term]:
+    """Clearance to the free edges of flanges."""
+    table, bounds, across = pattern.table, pattern.bounds, pattern.reach[1]
+    return [
+        Term(table.v - across - bounds.low_v_edge, velocity[:, 1], NOWHERE),
+        Term(bounds.high_v_edge - table.v - across, -velocity[:, 1], NOWHERE),
+    ]
+
+
+def _tangents(pattern: Pattern, velocity: FloatArray) -> list[Term]:
+    """Clearance to the tangents of bends and of the taper's fold."""
+    table, bounds = pattern.table, pattern.bounds
+    along, across = pattern.reach
+    return [
+        Term(table.u - along - bounds.low_u_tangent, velocity[:, 0], NOWHERE),
+        Term(bounds.high_u_tangent - table.u - along, -velocity[:, 0], NOWHERE),
+        Term(table.v - across - bounds.low_v_tangent, velocity[:, 1], NOWHERE),
+        Term(bounds.high_v_tangent - table.v - across, -velocity[:, 1], NOWHERE),
+    ]
+
+
+def _inside_terms(pattern: Pattern, velocity: FloatArray) -> list[Term]:
+    """Clearance of web features to the inside faces of the flanges, r beyond the tangents."""
+    rail, table = pattern.rail, pattern.table
+    low, high = _tangents(pattern, velocity)[2:]
+    radius = np.full(len(table), rail.section.inside_radius)
+    if rail.liner:
+        radius = np.where(table.part == LINER, rail.liner.section.inside_radius, radius)
+    above = high.value + radius
+    if rail.taper:
+        # Behind the apex the web ends at the seam: no flange is above it.
+        behind = (table.panel == Panel.WEB) & (table.part == RAIL) & (table.station > rail.taper.apex[0])
+        above = np.where(behind, np.inf, above)
+    return [Term(low.value + radius, low.slope, NOWHERE), Term(above, high.slope, NOWHERE)]
 
 
 def _by_size(pattern: Pattern) -> Iterator[_Part]:
-    opening = _opening_along(pattern)
     for broken in (*hole_size(pattern), *flange_hole(pattern)):
-        yield from _everywhere(pattern, (broken.rule, broken.measure), broken.first[broken.is_error], opening)
+        rows = broken.first[broken.is_error]
+        endless = np.full(len(rows), np.inf)
+        yield spans((broken.rule, broken.measure), -endless, endless, rows), NOWHERE, NOWHERE
 
 
 def _beside_liner(pattern: Pattern) -> Iterator[_Part]:
     """Washers inside sit on the liner, as long as the fastener's centre is within it."""
-    if pattern.rail.liner is None or not pattern.limits.holds("washer-seat", "tangent"):
+    liner = pattern.rail.liner
+    if liner is None or not pattern.limits.holds("washer-seat", "tangent"):
         return
     rows = np.flatnonzero((pattern.table.part == RAIL) & (pattern.washer_radius > 0))
     distance = liner_tangent_distance(pattern, rows) - pattern.washer_radius[rows]
     rows = rows[distance < pattern.limit("washer-seat", "tangent").error[rows] - VALUE_TOLERANCE]
     x = pattern.table.station[rows]
-    yield spans(("washer-seat", "tangent"), -x, -x, rows), LINER_START, LINER_END
+    yield spans(("washer-seat", "tangent"), liner.start - x, liner.end - x, rows), LINER_START, LINER_END
 
 
-def _opening_along(pattern: Pattern) -> FloatArray:
-    """How far each row's opening in the rail reaches along it from its centre, mm."""
-    table = pattern.table
+def _while_in_liner(
+    pattern: Pattern, closed: Spans, low_from: IntArray, high_from: IntArray
+) -> tuple[Spans, IntArray, IntArray]:
+    """Intervals of the liner's rows end where their openings leave the liner."""
+    liner, table = pattern.rail.liner, pattern.table
+    if liner is None:
+        return closed, low_from, high_from
     cores = cores_of(table, np.full(len(table), pattern.rail.section.thickness))
-    return cores.reach(table.angle)[0] + cores.radius
+    reach = (cores.reach(table.angle)[0] + cores.radius)[closed.first]
+    through = table.part[closed.first] == LINER
+    enters, leaves = (
+        liner.start - reach - table.station[closed.first],
+        liner.end + reach - table.station[closed.first],
+    )
+    late, early = through & (closed.low < enters), through & (closed.high > leaves)
+    low, high = np.where(late, enters, closed.low), np.where(early, leaves, closed.high)
+    return (
+        Spans(low, high, closed.reason, closed.first, closed.second),
+        np.where(late, LINER_START, low_from),
+        np.where(early, LINER_END, high_from),
+    )

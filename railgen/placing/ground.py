@@ -62,7 +62,7 @@ class Ground:
         for key, side, offset in self._instances(component):
             at = stations + offset
             body = self.setting.bodies[key]
-            alone = body.alone.on(self._marks)
+            alone = body.alone.moved(self._marks).spans
             lows, highs = [alone.low], [alone.high]
             near = self._near(side, float(at[0]) + body.low, float(at[-1]) + body.high)
             near = [there for there in near if (key, offset, *there) not in met]
@@ -90,7 +90,7 @@ class Ground:
         for key, side, offset in self._instances(component):
             at = station + offset
             body = self.setting.bodies[key]
-            found |= {(reason, "") for reason in body.alone.on(self._marks).holding(at).reason.tolist()}
+            found |= {(reason, "") for reason in body.alone.moved(self._marks).spans.holding(at).reason.tolist()}
             near = self._near(side, at + body.low, at + body.high)
             pairs = self.setting.pairs(key, [other for other, _ in near])
             for (other, where), pair in zip(near, pairs, strict=True):

@@ -17,8 +17,7 @@ from railgen.holes.table import RECTANGLE, SLOT, BoolArray, FloatArray, HoleTabl
 from railgen.placing.slices import generators, near_spans
 from railgen.placing.spans import Spans, joined, spans, without
 from railgen.rules.pattern import Pattern
-from railgen.rules.spacing import _MEASURED_IN_BLANK as MEASURED_IN_BLANK
-from railgen.rules.spacing import COINCIDENT
+from railgen.rules.spacing import COINCIDENT, MEASURED_IN_BLANK
 
 _CENTRE, _LIGAMENT = ("hole-spacing", "centre"), ("hole-spacing", "ligament")
 _DUPLICATE, _CONFLICT = ("duplicate-hole", "pair"), ("size-conflict", "pair")
@@ -103,6 +102,7 @@ class _Pairs:
     j: IntArray
     x: FloatArray
     y: FloatArray
+    velocity: FloatArray
 
     def __len__(self) -> int:
         return len(self.i)
@@ -111,21 +111,33 @@ class _Pairs:
 def hole_spans(a: Holes, b: Holes, i: IntArray, j: IntArray) -> tuple[Spans, IntArray]:
     """Where, in steps of a's station from where it is given, holes i of a are in error against holes j of b.
 
-    Returns the intervals and for each the number of its pair.
+    Pairs are those that are measured in the blank, b stands still. Returns the intervals and for each the number of its
+    pair.
     """
-    panel_a, panel_b = a.table.panel[a.row[i]], b.table.panel[b.row[j]]
-    measured = MEASURED_IN_BLANK[panel_a, panel_b] & (a.table.part[a.row[i]] == b.table.part[b.row[j]])
-    pair = np.flatnonzero(measured & _may_meet(a, b, i, j))
-    i, j = i[pair], j[pair]
-    found, number = _spans(_Pairs(a, b, i, j, a.x[i] - b.x[j], a.y[i] - b.y[j]), panel_a[pair] == panel_b[pair])
+    pair = np.flatnonzero(measured_in_blank(a, b, i, j))
+    found, number = spans_between(a, b, i[pair], j[pair], a.velocity[i[pair]])
     return found, pair[number]
 
 
-def _may_meet(a: Holes, b: Holes, i: IntArray, j: IntArray) -> BoolArray:
-    """Whether pairs come near each other at all when one of them moves along the blank."""
+def measured_in_blank(a: Holes, b: Holes, i: IntArray, j: IntArray) -> BoolArray:
+    """Whether pairs are of one part, and of one panel or of two across one bend."""
+    one, other = a.row[i], b.row[j]
+    panels = MEASURED_IN_BLANK[a.table.panel[one], b.table.panel[other]]
+    return np.asarray(panels & (a.table.part[one] == b.table.part[other]))
+
+
+def spans_between(a: Holes, b: Holes, i: IntArray, j: IntArray, velocity: FloatArray) -> tuple[Spans, IntArray]:
+    """Where pairs are in error in steps of their station; velocity: (pairs, 2) of a's position as seen from b.
+
+    Returns the intervals and for each the number of its pair.
+    """
     across = np.abs(a.y[i] - b.y[j])
-    moves_along = a.velocity[i, 1] == 0.0
-    return np.asarray(~moves_along | (across < a.reach[i] + b.reach[j] + np.maximum(a.gap[i], b.gap[j])))
+    near = across < a.reach[i] + b.reach[j] + np.maximum(a.gap[i], b.gap[j])
+    pair = np.flatnonzero(near | (velocity[:, 1] != 0.0))
+    i, j = i[pair], j[pair]
+    same_panel = a.table.panel[a.row[i]] == b.table.panel[b.row[j]]
+    found, number = _spans(_Pairs(a, b, i, j, a.x[i] - b.x[j], a.y[i] - b.y[j], velocity[pair]), same_panel)
+    return found, pair[number]
 
 
 def _spans(pairs: _Pairs, same_panel: BoolArray) -> tuple[Spans, IntArray]:
@@ -161,7 +173,7 @@ def _near(
 
     The blank is looked at along the way that the hole moves.
     """
-    velocity = pairs.a.velocity[pairs.i[rows]]
+    velocity = pairs.velocity[rows]
     speed = np.hypot(velocity[:, 0], velocity[:, 1])
     cosine, sine = velocity[:, 0] / speed, velocity[:, 1] / speed
     x, y = pairs.x[rows], pairs.y[rows]
@@ -210,7 +222,7 @@ def _too_near(pairs: _Pairs) -> list[_Found]:
 
 def _lying_across(pairs: _Pairs, rows: IntArray) -> tuple[FloatArray, FloatArray]:
     """Where the centres of pairs lie more across the blank than along it."""
-    velocity = pairs.a.velocity[pairs.i[rows]]
+    velocity = pairs.velocity[rows]
     x, y = pairs.x[rows], pairs.y[rows]
     one = (y - x) / (velocity[:, 0] - velocity[:, 1])
     other = (-y - x) / (velocity[:, 0] + velocity[:, 1])

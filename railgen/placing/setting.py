@@ -24,6 +24,7 @@ from railgen.placing.alone import EndSpans, closed_alone
 from railgen.placing.holes import Holes, hole_spans, holes_of
 from railgen.placing.reach import greatest_reach
 from railgen.placing.spans import Spans, joined, split, union
+from railgen.placing.tail import blank_velocity
 from railgen.rules.limits import LimitTable, limit_table
 from railgen.rules.pattern import Pattern
 from railgen.rules.spacing import COINCIDENT
@@ -123,9 +124,11 @@ class Setting:
         return self._holes(LINER)
 
     def _holes(self, part: int) -> Holes:
-        table = self.pattern.table
-        along = np.tile([1.0, 0.0], (len(table), 1))
-        return holes_of(self.pattern, np.flatnonzero(table.part == part), along)
+        return holes_of(self.pattern, np.flatnonzero(self.pattern.table.part == part), self._along)
+
+    @cached_property
+    def _along(self) -> FloatArray:
+        return blank_velocity(self.order.rail, self.pattern.table)
 
     @cached_property
     def bodies(self) -> dict[Key, Body]:
@@ -136,7 +139,7 @@ class Setting:
         low, high = np.zeros(2 * count), np.zeros(2 * count)
         np.minimum.at(low, number, table.station - along)
         np.maximum.at(high, number, table.station + along)
-        alone = closed_alone(self.pattern).split(number, 2 * count)
+        alone = closed_alone(self.pattern, self._along).moved(-marks_of(self.order)).split(number, 2 * count)
         on_rail, in_liner = (split(number[holes.row], 2 * count) for holes in (self.on_rail, self.in_liner))
         keys = [(index, direction) for direction in (1, -1) for index in range(count)]
         return {
@@ -223,7 +226,7 @@ def _setting(key: _Same) -> Setting:
 
 
 def marks_of(order: ResolvedOrder) -> FloatArray:
-    """Stations of the ends of rail and liner as ``alone.EndSpans`` asks for them, mm."""
+    """Stations of the ends of rail and liner as ``alone`` counts them, mm."""
     rail = order.rail
     start, end = (rail.liner.start, rail.liner.end) if rail.liner else (0.0, 0.0)
     return np.array([0.0, rail.front, rail.rear, start, end])
