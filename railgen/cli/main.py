@@ -16,6 +16,8 @@ _VERBS: dict[str, tuple[str, str]] = {
     "explain": ("railgen.cli.explain", "Explain a rule: what it protects, formula, limits, sources, figure."),
     "library": ("railgen.cli.library", "Check or list a library."),
     "limits": ("railgen.cli.limits", "Show the limit sets side by side."),
+    "register": ("railgen.cli.register", "Ask the release register, and add as-built facts to it."),
+    "release": ("railgen.cli.release", "Record serials' folders in the register, once and for all."),
     "schema": ("railgen.cli.schema", "Write the JSON Schemas of all input files."),
 }
 """Verbs by name: module that holds the command ``command``, and its line in the help."""
