@@ -67,13 +67,18 @@ def breaks(
 
 def findings_of(pattern: Pattern, broken: Breaks) -> Iterator[Finding]:
     """One finding for each feature or pair."""
-    for index in range(len(broken)):
-        first, second = int(broken.first[index]), int(broken.second[index])
+    for first, second, severity, value, limit, held in each(broken):
         rows = [first] if second < 0 else in_hole_order(pattern, [first, second])
-        held = broken.held[int(broken.source[index])]
-        severity: Severity = "error" if broken.is_error[index] else "warning"
-        value, limit = float(broken.value[index]), float(broken.limit[index])
         yield finding(pattern, broken.rule, broken.measure, severity, rows, value, limit, held.row.unit, held.source)
+
+
+def each(broken: Breaks) -> Iterator[tuple[int, int, Severity, float, float, HeldRow]]:
+    """Of each broken limit first, second, severity, value, limit and the row that the limit is from."""
+    for index in range(len(broken)):
+        severity: Severity = "error" if broken.is_error[index] else "warning"
+        figures = float(broken.value[index]), float(broken.limit[index])
+        held = broken.held[int(broken.source[index])]
+        yield int(broken.first[index]), int(broken.second[index]), severity, *figures, held
 
 
 def in_hole_order(pattern: Pattern, rows: list[int]) -> list[int]:

@@ -87,15 +87,21 @@ def edge_clearance(pattern: Pattern) -> FloatArray:
 
 def _cut_clearance(pattern: Pattern, taper: TaperShape) -> FloatArray:
     """Clearance to the taper's cuts: the seam's edge on the feature's own side, and the relief hole."""
-    table = pattern.table
-    clearance = np.full(len(table), np.inf)
-    apex = shapely.Point(taper.apex)
-    for panel, edge in ((Panel.WEB, taper.lower_cut_edge), (Panel.TAIL_WEB, taper.seam)):
-        rows = np.flatnonzero(_on_rail_panel(pattern, panel))
-        cores = pattern.finished_web_cores[rows]
-        to_edge = shapely.distance(cores, shapely.LineString(edge))
-        to_relief = shapely.distance(cores, apex) - taper.relief_radius
-        clearance[rows] = np.minimum(to_edge, to_relief) - pattern.cores.radius[rows]
+    clearance = pattern.once(seam_clearance).copy()
+    rows = np.flatnonzero(np.isfinite(clearance))
+    to_relief = shapely.distance(pattern.finished_web_cores[rows], shapely.Point(taper.apex)) - taper.relief_radius
+    clearance[rows] = np.minimum(clearance[rows], to_relief - pattern.cores.radius[rows])
+    return clearance
+
+
+def seam_clearance(pattern: Pattern) -> FloatArray:
+    """Clearance of each true shape in the rail's web to its own side of the taper's seam, mm; elsewhere infinite."""
+    clearance, taper = np.full(len(pattern.table), np.inf), pattern.rail.taper
+    if taper:
+        for panel, edge in ((Panel.WEB, taper.lower_cut_edge), (Panel.TAIL_WEB, taper.seam)):
+            rows = np.flatnonzero(_on_rail_panel(pattern, panel))
+            to_edge = shapely.distance(pattern.finished_web_cores[rows], shapely.LineString(edge))
+            clearance[rows] = to_edge - pattern.cores.radius[rows]
     return clearance
 
 
