@@ -19,6 +19,7 @@ _VERBS: dict[str, tuple[str, str]] = {
     "register": ("railgen.cli.register", "Ask the release register, and add as-built facts to it."),
     "release": ("railgen.cli.release", "Record serials' folders in the register, once and for all."),
     "schema": ("railgen.cli.schema", "Write the JSON Schemas of all input files."),
+    "verify": ("railgen.cli.verify", "Read folders back and name whatever differs from their hole tables."),
 }
 """Verbs by name: module that holds the command ``command``, and its line in the help."""
 

@@ -200,14 +200,20 @@ def _outlines(order: ResolvedOrder, side: Side, part: Part, piece: Piece) -> Ite
 def _outline(face: str, contour: Contour, side: Side, length: float) -> Outline:
     """A closed contour of AK: its first point comes again at the end."""
     drawn = mirror_contour(contour, length) if side == "RH" else contour
-    following = np.roll(drawn.vertices, -1, axis=0)
-    chord = np.hypot(*(following - drawn.vertices).T)
-    # An arc's radius from its chord and the tangent of a quarter of its angle; 0 stands for a straight line.
-    with np.errstate(divide="ignore", invalid="ignore"):
-        radius = np.where(drawn.bulges == 0, 0.0, chord * (1 + drawn.bulges**2) / (4 * drawn.bulges))
+    radius = arc_radii(drawn.vertices, drawn.bulges)
     columns = zip(*drawn.vertices.T.tolist(), radius.tolist(), strict=True)
     points = [ContourPoint(x, y, r, _EDGE[face]) for x, y, r in columns]
     return Outline("AK", face, (*points, points[0]._replace(radius=0.0)))
+
+
+def arc_radii(vertices: FloatArray, bulges: FloatArray) -> FloatArray:
+    """Radius (mm) of the arc that leaves each vertex, (n,): above 0 where it turns left, 0 for a straight line.
+
+    vertices (n, 2) in mm; bulges (n,), tangents of a quarter of the arcs' angles.
+    """
+    chord = np.hypot(*(np.roll(vertices, -1, axis=0) - vertices).T)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(bulges == 0, 0.0, chord * (1 + bulges**2) / (4 * bulges))
 
 
 def _stamps(

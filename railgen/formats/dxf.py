@@ -44,7 +44,10 @@ def read_dxf(file: FilePath) -> list[Entity]:
         elif layer not in LAYERS:
             problems.append(Problem(str(file), key, f"layer {layer!r}", one_of(LAYERS)))
         else:
-            entities.append(convert(entity, layer))
+            try:
+                entities.append(convert(entity, layer))
+            except (AttributeError, TypeError, ValueError) as error:  # coordinates that a damaged file has lost
+                problems.append(Problem(str(file), key, f"{entity.dxftype()}: {error}"[:120], "a whole entity"))
     if problems:
         raise InputError(problems)
     return entities
