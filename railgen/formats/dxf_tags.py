@@ -37,6 +37,9 @@ _OTHERS: dict[str, frozenset[str]] = {
     "LWPOLYLINE": frozenset(("90", "70", "10", "20", "42")),
 }
 
+_NEEDED = {kind: frozenset(("8", *_NUMBERS.get(kind, ()))) for kind in (*_NUMBERS, *_OTHERS)}
+"""Codes that say where an entity is and nothing else."""
+
 Tags = Sequence[tuple[str, str]]
 """Group codes and values of one entity, its name left out."""
 
@@ -114,9 +117,13 @@ class _Place:
 def _known(place: _Place, kind: str, tags: Tags) -> tuple[str, dict[str, str]]:
     """The layer and the other tags by code, each once, none unknown; raises InputError."""
     found = dict(tags)
+    layer = found.get("8", "")
+    # As the R12 writer writes them there is nothing to look at but the layer.
+    if layer in LAYERS and len(found) == len(tags) and found.keys() <= _NEEDED[kind]:
+        return layer, found
     if len(found) != len(tags) - sum(code == "100" for code, _ in tags) + ("100" in found):
         raise place.error(f"a {kind} with a group code twice", "each group code once")
-    layer = found.pop("8", "")
+    found.pop("8", "")
     _check(place, kind, layer, found)
     return layer, found
 
