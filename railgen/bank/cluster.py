@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+import socket
 import threading
 from pathlib import Path
 from typing import Any
@@ -64,6 +65,7 @@ def _connect(address: str) -> Any:
         allowed, hint = "the package distributed", "Install it: pip install 'railgen[cluster]'."
         raise InputError([Problem(place, address, "no Dask here", allowed, hint)]) from None
     try:
+        _ask_for_answer(address)
         client: Any = UntypedClient
         return client(address, timeout=_SECONDS_TO_CONNECT, set_as_default=False)
     except (OSError, ValueError, TimeoutError) as error:
@@ -72,6 +74,16 @@ def _connect(address: str) -> Any:
         raise InputError(
             [Problem(place, address, found, "the address of a Dask scheduler, tcp://host:port", hint)]
         ) from None
+
+
+def _ask_for_answer(address: str) -> None:
+    """Raise OSError or ValueError at once where nobody listens, instead of after the client's many tries."""
+    from distributed.comm.addressing import get_address_host_port, parse_address
+
+    scheme, _ = parse_address(address)
+    if scheme in ("tcp", "tls"):
+        host, port = get_address_host_port(address, strict=True)
+        socket.create_connection((host, port), timeout=_SECONDS_TO_CONNECT).close()
 
 
 def _check_workers(client: Any, output: Path, address: str) -> None:

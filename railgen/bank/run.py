@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing
 from itertools import islice
-from pathlib import Path
+from pathlib import Path, PurePath
 
 from railgen.bank.crews import CHUNK, Crew, in_bank_order
 from railgen.bank.job import BankJob, Done, Unread
@@ -54,6 +54,6 @@ def _each_serial_once(orders: Iterable[Unread], seen: SerialsSeen) -> Iterator[U
         if first is None:
             yield unread
             continue
-        hint = f"It stands at {first} too."
+        hint = f"It stands first at {PurePath(first).name}."
         problem = Problem(unread.place, "serial", repr(serial), "each serial once in a bank", hint)
         yield OrderInput(unread.place, serial, "", None, InputError([problem]))

@@ -173,7 +173,7 @@ def _tools(tally: Tally, job: BankJob) -> str:
     order = sorted(tally.hits, key=lambda tool: (-tally.hits[tool], tool))
     rows = [(tool, tally.features[tool], tally.hits[tool], _left(crib.get(tool), tally.hits[tool])) for tool in order]
     listing = table(["tool", "features", "hits", "left to regrind"], rows)
-    about = f"Press {job.library.press.name}. Hits left to regrind after this bank are reckoned from the crib as the library has it."
+    about = f"Press {job.library.press.name}; hits left to regrind follow from the crib as the library has it."
     if NO_TOOL in tally.hits:
         about += " Features that no tool of the crib makes stand apart."
     picture = stacked_bars("tools", order, {"hits": [tally.hits[tool] for tool in order]}, "hits")
