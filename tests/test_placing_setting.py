@@ -103,7 +103,7 @@ def test_ends_of_rail_and_liner_close_exactly_what_the_rules_close(odd: int | No
             if needs_whole_pattern(component) or not component.groups:
                 continue
             key = (catalogue.index[name], 1)
-            alone = ground.setting.bodies[key].alone.on(marks_of(order))
+            alone = ground.setting.bodies[key].alone.moved(marks_of(order)).spans
             clashes = ground.setting.clashes(key)
             stations = stepped(alone.low, alone.high, rng, 5000.0)
             stations = stations[(stations > order.rail.front - 200.0) & (stations < order.rail.rear + 200.0)]

@@ -61,6 +61,17 @@ def write_whole(path: Path, content: bytes) -> None:
         raise _cannot_write(path, error) from None
 
 
+def ready_to_write(folder: Path) -> None:
+    """Make a folder where it lacks, and sweep it. Raises InputError where it cannot be written."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder):
+            pass
+    except OSError as error:
+        raise _cannot_write(folder, error) from None
+    sweep(folder)
+
+
 def sweep(folder: Path) -> None:
     """Remove what a killed process left beside its target in a folder, and put back a folder that it had moved aside.
 

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from railgen.data.messages import InputError, Problem, nearest, one_of, shown
-from railgen.data.reading import decoded, read_bytes
+from railgen.data.reading import Source, decoded, read_bytes
 from railgen.holes.table import (
     FACES,
     MARK,
@@ -152,7 +152,11 @@ _MOST_PROBLEMS = 50
 
 def read_hole_table(path: Path) -> HoleRows:
     """A holes.csv; raises InputError, naming line and column, for everything wrong with it (the first 50)."""
-    source = read_bytes(path)
+    return hole_rows(read_bytes(path))
+
+
+def hole_rows(source: Source) -> HoleRows:
+    """The rows of a holes.csv from its bytes; raises InputError as ``read_hole_table`` does."""
     text = decoded(source, "text")
     try:
         lines = list(csv.reader(text.splitlines(), strict=True))

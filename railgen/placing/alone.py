@@ -123,6 +123,8 @@ def _by_measure(pattern: Pattern, velocity: FloatArray) -> Iterator[_Part]:
             low, high = term.below(held.rows, held.limit - held.added, held.drift)
             for mine in (RAIL, LINER):
                 some = (part[held.rows] == mine) & (low < high)
+                if not some.any():
+                    continue
                 mark = term.mark if mine == RAIL or term.mark == NOWHERE else term.mark + LINER_START - FRONT
                 yield spans(held.reason, low[some], high[some], held.rows[some]), mark, mark
         if held.to_cuts and pattern.rail.taper:

@@ -80,6 +80,7 @@ def free_stations(
 
     standing: placements of the order; those of the component itself are left out. window: the rail's length by default.
     Limits of pairs that multiply the local depth are taken as in the middle of each stretch without another change.
+    Raises ValueError for a component that repeats up to a station.
     """
     span = window or (order.rail.front, order.rail.rear)
     limits = limit_table(order.library, order.limit_set, order.order.limits.zones)

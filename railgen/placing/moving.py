@@ -45,7 +45,10 @@ def moving(
     catalogue: Catalogue,
     limits: LimitTable,
 ) -> Moving:
-    """All features of all instances on one side, for stations of the first instance within a window (mm)."""
+    """All features of all instances on one side, for stations of the first instance within a window (mm).
+
+    Raises ValueError for a component that repeats up to a station: its instances do not move as one.
+    """
     instances = _instances(component, side, catalogue)
     still = rail_features(order, catalogue, placements(instances))
     cuts = np.sort(np.clip(_cuts(Pattern(order, still, limits)), *window), axis=1)
@@ -63,6 +66,8 @@ def moving(
 def _instances(component: Component, side: int, catalogue: Catalogue) -> list[tuple[int, int, int, float, float]]:
     """Rows of Placements with the first instance at station 0."""
     repeat = component.repeat
+    if repeat is not None and repeat.to is not None:
+        raise ValueError(f"{component.id} repeats up to a station: its instances do not move as one")
     count, pitch = (repeat.count or 1, repeat.pitch or 0.0) if repeat else (1, 0.0)
     direction = -1.0 if component.side == "turned" and side else 1.0
     index = catalogue.index[component.id]

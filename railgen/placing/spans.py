@@ -54,6 +54,7 @@ def spans(
 
 def joined(parts: Sequence[Spans]) -> Spans:
     """All intervals of some sets."""
+    parts = [part for part in parts if len(part)]
     empty = np.empty(0), np.empty(0), *(np.empty(0, dtype=np.int64) for _ in range(3))
     columns = [
         np.concatenate([first, *(getattr(part, f.name) for part in parts)])

@@ -55,7 +55,7 @@ def _between(
 
 @dataclass(frozen=True)
 class _Profile:
-    """Stretches of a flange's blank (mm), how many holes the lines of each meet, and the fewest that any of them allows."""
+    """Stretches of a flange's blank (mm), how many holes the lines of each meet, and the fewest allowed on them."""
 
     start: FloatArray
     end: FloatArray
