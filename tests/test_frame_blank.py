@@ -29,9 +29,7 @@ def test_outline_is_rectangle_less_wedge_less_relief(rail: RailShape) -> None:
     assert taper is not None
     u, v = taper.apex[0] - rail.front, float(SECTION.blank_y(Face.WEB, taper.apex[1]))
     run, drop = rail.blank_length - u, taper.root_gap / cos(taper.slope)
-    wedge = shapely.Polygon(
-        [(u, v), (u + run, v), (u + run, v - drop - run * tan(taper.slope)), (u, v - drop)]
-    )
+    wedge = shapely.Polygon([(u, v), (u + run, v), (u + run, v - drop - run * tan(taper.slope)), (u, v - drop)])
     relief = shapely.Point(u, v).buffer(taper.relief_radius, quad_segs=2048)
     rectangle = shapely.box(0, 0, rail.blank_length, rail.blank_width)
     shape = blank_polygon(rail, "rail", arc_segments=4096)

@@ -109,11 +109,7 @@ def test_liner_folds_back(face: Face, station: float, share: float) -> None:
     across = low + share * (high - low)
     u, v = develop_liner(liner, face, station, across)
     assert fold_liner(liner, face, u, v) == pytest.approx((station, across), abs=1e-9)
-    assert (
-        blank_polygon(RailShape(RAIL, 0, 5000, None, liner), "liner")
-        .buffer(1e-6)
-        .contains(shapely.Point(u, v))
-    )
+    assert blank_polygon(RailShape(RAIL, 0, 5000, None, liner), "liner").buffer(1e-6).contains(shapely.Point(u, v))
 
 
 def test_liner_blank() -> None:

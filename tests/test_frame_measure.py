@@ -57,9 +57,7 @@ def test_holes_take_their_openings_and_give_their_walls() -> None:
 def test_liner_is_measured_by_its_own_section() -> None:
     inner = Section(250, 78, 6, 16, 0.42)
     rail = RailShape(SECTION, FRONT, REAR, None, LinerShape(500, 3500, inner, SECTION))
-    assert part_measures(rail, "liner", 0.0, 0.0).volume == pytest.approx(
-        properties(inner).area * 3000, rel=1e-12
-    )
+    assert part_measures(rail, "liner", 0.0, 0.0).volume == pytest.approx(properties(inner).area * 3000, rel=1e-12)
     with pytest.raises(ValueError, match="no liner"):
         part_measures(RailShape(SECTION, FRONT, REAR), "liner", 0.0, 0.0)
 
@@ -77,14 +75,10 @@ def integrated_volume(taper: TaperShape) -> float:
     lengths = np.unique(np.append(np.linspace(0, line.length, 10001), slit))
     middles = shapely.get_coordinates(line.interpolate((lengths[:-1] + lengths[1:]) / 2))[:, 1]
     # A row of the upper panel ends where its turned line crosses the rear end's station.
-    near, beyond = (
-        taper.turn_down(np.column_stack([np.full_like(middles, x), middles]))[:, 0] for x in (0, far)
-    )
+    near, beyond = (taper.turn_down(np.column_stack([np.full_like(middles, x), middles]))[:, 0] for x in (0, far))
     ends = np.where(middles > slit_z, (REAR - near) / (beyond - near) * far, REAR)
     rows = shapely.linestrings(
-        np.stack(
-            [np.column_stack([np.full_like(ends, FRONT), middles]), np.column_stack([ends, middles])], axis=1
-        )
+        np.stack([np.column_stack([np.full_like(ends, FRONT), middles]), np.column_stack([ends, middles])], axis=1)
     )
     web = (middles > SECTION.tangent) & (middles < SECTION.depth - SECTION.tangent)
     kept = np.where(web, shapely.length(shapely.difference(rows, gone)), ends - FRONT)

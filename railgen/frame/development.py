@@ -41,9 +41,7 @@ def panel_of(rail: RailShape, face: ArrayLike, station: ArrayLike, across: Array
     return panel
 
 
-def develop(
-    rail: RailShape, panel: ArrayLike, station: ArrayLike, across: ArrayLike
-) -> tuple[Floats, Floats]:
+def develop(rail: RailShape, panel: ArrayLike, station: ArrayLike, across: ArrayLike) -> tuple[Floats, Floats]:
     """Blank (u, v) in mm of points of the finished rail.
 
     `panel` Panel numbers, `station` and `across` (z or y) in mm; shapes broadcast.
@@ -69,9 +67,7 @@ def fold(rail: RailShape, panel: ArrayLike, u: ArrayLike, v: ArrayLike) -> tuple
     strip, ramp = panel == Panel.TAIL_WEB, panel == Panel.TAIL_TOP
     turned = taper.turn_down(np.stack([station, across], axis=-1))
     down = taper.start + (station - taper.start) * cos(taper.slope)
-    return np.where(strip, turned[..., 0], np.where(ramp, down, station)), np.where(
-        strip, turned[..., 1], across
-    )
+    return np.where(strip, turned[..., 0], np.where(ramp, down, station)), np.where(strip, turned[..., 1], across)
 
 
 def _straighten(taper: TaperShape, panel: Panels, station: Floats, across: Floats) -> tuple[Floats, Floats]:
@@ -80,14 +76,10 @@ def _straighten(taper: TaperShape, panel: Panels, station: Floats, across: Float
     turned = taper.turn_up(np.stack([station, across], axis=-1))
     # A flange feature's position is at mid-thickness, on the line through the hinge.
     along = taper.start + (station - taper.start) / cos(taper.slope)
-    return np.where(strip, turned[..., 0], np.where(ramp, along, station)), np.where(
-        strip, turned[..., 1], across
-    )
+    return np.where(strip, turned[..., 0], np.where(ramp, along, station)), np.where(strip, turned[..., 1], across)
 
 
-def develop_liner(
-    liner: LinerShape, face: ArrayLike, station: ArrayLike, across: ArrayLike
-) -> tuple[Floats, Floats]:
+def develop_liner(liner: LinerShape, face: ArrayLike, station: ArrayLike, across: ArrayLike) -> tuple[Floats, Floats]:
     """Liner blank (u, v) in mm of points given in the rail's axes.
 
     `face` Face numbers, `station` and `across` (z or y) in mm; shapes broadcast.
@@ -116,9 +108,7 @@ def panel_at_blank(rail: RailShape, u: ArrayLike, v: ArrayLike) -> Panels:
     station = u + rail.front
     on_rail = (u >= -tolerance) & (station <= rail.rear + tolerance)
     bottom = (v >= -tolerance) & (v <= section.bottom_tangent_blank_y + tolerance)
-    web = (v >= section.web_lower_tangent_blank_y - tolerance) & (
-        v <= section.web_upper_tangent_blank_y + tolerance
-    )
+    web = (v >= section.web_lower_tangent_blank_y - tolerance) & (v <= section.web_upper_tangent_blank_y + tolerance)
     top = (v >= section.top_tangent_blank_y - tolerance) & (v <= section.developed_width + tolerance)
     panel = np.full(u.shape, NO_PANEL, dtype=np.int8)
     panel[on_rail & bottom] = Panel.BOTTOM
@@ -136,9 +126,7 @@ def panel_at_blank(rail: RailShape, u: ArrayLike, v: ArrayLike) -> Panels:
     return panel
 
 
-def _web_regions(
-    taper: TaperShape, station: Floats, z: Floats
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+def _web_regions(taper: TaperShape, station: Floats, z: Floats) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """Whether points of the straight web belong to the web, and whether to the strip before its rear end."""
     apex_x, slit_z = taper.apex
     reach = taper.upset_reach(z)

@@ -27,9 +27,7 @@ class Face(IntEnum):
 NO_PANEL = -1
 """Where the blank is no panel: bend, upset steel, wedge, relief hole, scrap, or outside."""
 
-FACE_OF_PANEL: NDArray[np.int8] = np.array(
-    [Face.WEB, Face.TOP, Face.BOTTOM, Face.WEB, Face.TOP], dtype=np.int8
-)
+FACE_OF_PANEL: NDArray[np.int8] = np.array([Face.WEB, Face.TOP, Face.BOTTOM, Face.WEB, Face.TOP], dtype=np.int8)
 """Panel number -> face number."""
 
 FACE_OF_PANEL.flags.writeable = False

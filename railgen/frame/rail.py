@@ -101,8 +101,7 @@ def problems(
             found.append("the liner was made for another rail section")
         if liner.start < front or liner.end > rear:
             found.append(
-                f"the liner from {liner.start:g} to {liner.end:g} mm must lie within the rail, "
-                f"{front:g} to {rear:g} mm"
+                f"the liner from {liner.start:g} to {liner.end:g} mm must lie within the rail, {front:g} to {rear:g} mm"
             )
         if taper and liner.end > taper.front:
             found.append(

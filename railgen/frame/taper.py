@@ -267,8 +267,7 @@ def problems(
         found.append(f"end_depth {end_depth:g} mm must be less than the section's depth {depth:g} mm")
     if slit_depth <= tangent:
         found.append(
-            f"slit_depth {slit_depth:g} mm puts the slit into the upper bend: "
-            f"it must exceed r + t = {tangent:g} mm"
+            f"slit_depth {slit_depth:g} mm puts the slit into the upper bend: it must exceed r + t = {tangent:g} mm"
         )
     elif slit_depth >= depth - tangent:
         found.append(
@@ -276,9 +275,7 @@ def problems(
             f"it must be less than {depth - tangent:g} mm"
         )
     if relief_diameter / 2 <= root_gap:
-        found.append(
-            f"relief_diameter {relief_diameter:g} mm must be more than twice the root_gap of {root_gap:g} mm"
-        )
+        found.append(f"relief_diameter {relief_diameter:g} mm must be more than twice the root_gap of {root_gap:g} mm")
     return found
 
 
