@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from railgen.placing.slices import generators, near_spans
 
-SIZES = st.floats(0.0, 60.0)
+SIZES = st.floats(0.0, 60.0).map(lambda size: round(size, 6))
 ANGLES = st.one_of(st.sampled_from((0.0, 45.0, 90.0, 135.0)), st.floats(0.0, 180.0, exclude_max=True))
 
 
