@@ -86,15 +86,28 @@ class HoleTable:
         """Index into FACES of each row."""
         return FACE_OF_PANEL[self.panel].astype(np.int64)
 
+    @cached_property
+    def ids(self) -> tuple[str, ...]:
+        """component.instance.feature of each row's first owner."""
+        components, features = self.names.components, self.names.features
+        columns = (self.component.tolist(), self.instance.tolist(), self.feature.tolist())
+        return tuple(f"{components[c]}.{i}.{features[f]}" for c, i, f in zip(*columns, strict=True))
+
     def hole_id(self, row: int) -> str:
         """component.instance.feature of the row's first owner."""
-        names = self.names
-        return f"{names.components[self.component[row]]}.{self.instance[row]}.{names.features[self.feature[row]]}"
+        return self.ids[row]
+
+    @cached_property
+    def _owners(self) -> tuple[list[int], list[int]]:
+        return self.owner_start.tolist(), self.owners.tolist()
 
     def owners_of(self, row: int) -> tuple[str, ...]:
         """Names of all components that own the row's feature, sorted."""
-        owners = self.owners[self.owner_start[row] : self.owner_start[row + 1]]
-        return tuple(sorted({self.names.components[owner] for owner in owners}))
+        start, owners = self._owners
+        first, last = start[row], start[row + 1]
+        if last - first == 1:
+            return (self.names.components[owners[first]],)
+        return tuple(sorted({self.names.components[owner] for owner in owners[first:last]}))
 
     def fastener_of(self, row: int) -> str:
         """Name of the row's fastener, empty where it has none."""
@@ -138,6 +151,6 @@ def stacked(tables: list[HoleTable]) -> HoleTable:
 
 def in_file_order(table: HoleTable) -> HoleTable:
     """Rows ordered as in every file: side, part, face, station, across, then hole name."""
-    ids = np.array([table.hole_id(row) for row in range(len(table))], dtype=np.str_)
+    ids = np.array(table.ids, dtype=np.str_)
     station, across = np.round(table.station, FILE_DECIMALS), np.round(table.across, FILE_DECIMALS)
     return table.rows(np.lexsort((ids, across, station, table.face, table.part, table.side)))
