@@ -8,13 +8,16 @@ from math import cos, sin
 import numpy as np
 
 from railgen.frame.panels import Panel
-from railgen.frame.rail import RailShape
+from railgen.frame.rail import RailShape, required_taper
 from railgen.frame.taper import Point, TaperShape
 from railgen.holes.table import RAIL, FloatArray, HoleTable, IntArray
 from railgen.placing.slices import generators, near_spans
 from railgen.placing.spans import Spans, spans
 from railgen.placing.terms import Term
 from railgen.rules.pattern import Pattern
+
+_TOUCHING = 1e-9
+"""mm: a distance that stands for none, where a distance above zero is needed."""
 
 
 def blank_velocity(rail: RailShape, table: HoleTable) -> FloatArray:
@@ -55,8 +58,20 @@ def cut_spans(pattern: Pattern, reason: tuple[str, str], rows: IntArray, limit: 
         if reason[0] != "off-rail":
             yield _near(pattern, reason, some, (cut,), least)
         elif panel == Panel.WEB:
-            for corners in _taken_from_web(taper):
-                yield _near(pattern, reason, some, tuple(zip(corners, corners[1:] + corners[:1], strict=True)), least)
+            yield from _closed_by_taken(pattern, reason, some, least)
+
+
+def _closed_by_taken(pattern: Pattern, reason: tuple[str, str], rows: IntArray, least: FloatArray) -> Iterator[Spans]:
+    """Steps in which web features come nearer than distances (mm) to what the taper takes from the web.
+
+    A distance below zero is a depth: a mark, which has no radius, is off the rail where it lies that deep inside.
+    """
+    taper = required_taper(pattern.rail)
+    deep = least < 0
+    for some, inset in ((~deep, 0.0), (deep, float(-least.min(initial=0.0)))):
+        for corners in _taken_from_web(taper, inset):
+            outline = tuple(zip(corners, corners[1:] + corners[:1], strict=True))
+            yield _near(pattern, reason, rows[some], outline, np.maximum(least[some], _TOUCHING))
 
 
 def _near(
@@ -81,12 +96,17 @@ def _near(
     return spans(reason, low, high, rows)
 
 
-def _taken_from_web(taper: TaperShape) -> tuple[tuple[Point, ...], ...]:
-    """What is no web behind the bisector, in two convex pieces: upset steel with strip, wedge with gap."""
+def _taken_from_web(taper: TaperShape, inset: float) -> tuple[tuple[Point, ...], ...]:
+    """What is no web behind the bisector, in two convex pieces: upset steel with strip, wedge with gap.
+
+    inset: how far inside its edges toward the web, mm.
+    """
     apex_x, slit = taper.apex
-    _, cut_rear = taper.lower_cut_edge
-    tip = (apex_x - taper.root_gap * sin(taper.slope), slit - taper.root_gap * cos(taper.slope))
-    at_slit = (taper.start - float(taper.upset_reach(slit)), slit)
-    at_top = (taper.start - float(taper.upset_reach(taper.depth)), taper.depth)
+    _, (rear, cut_z) = taper.lower_cut_edge
+    cut_rear = (rear, cut_z + inset / cos(taper.slope))
+    gap, reached = taper.root_gap - inset, inset / cos(taper.slope / 2)
+    tip = (apex_x - gap * sin(taper.slope), slit - gap * cos(taper.slope))
+    at_slit = (taper.start - float(taper.upset_reach(slit)) + reached, slit)
+    at_top = (taper.start - float(taper.upset_reach(taper.depth)) + reached, taper.depth)
     end = (taper.rear, taper.depth)
     return (taper.apex, at_slit, at_top, end), (cut_rear, tip, taper.apex, end)

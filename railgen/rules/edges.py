@@ -112,7 +112,8 @@ def _inside_tail(pattern: Pattern, taper: TaperShape) -> FloatArray:
     radius = pattern.cores.radius
     cores = pattern.finished_web_cores[web]
     to_relief = shapely.distance(cores, shapely.Point(taper.apex)) - taper.relief_radius
-    inside[web] = np.minimum(shapely.distance(cores, _taken_from_web(taper)), to_relief) - radius[web]
+    to_taken = shapely.distance(cores, _taken_from_web(taper)) - _depth_in_taken(pattern, taper)[web]
+    inside[web] = np.minimum(to_taken, to_relief) - radius[web]
     strip = np.flatnonzero(_on_rail_panel(pattern, Panel.TAIL_WEB))
     if len(strip):
         inside[strip] = _inside_strip(pattern, taper, strip)
@@ -132,6 +133,14 @@ def _inside_strip(pattern: Pattern, taper: TaperShape, rows: np.ndarray) -> Floa
     relief = shapely.distance(pattern.finished_web_cores[rows], shapely.Point(taper.apex))
     to_relief = relief - taper.relief_radius - cores.radius[rows]
     return np.asarray(np.minimum.reduce([to_seam, to_upset, to_relief, pattern.once(end_clearance)[rows]]))
+
+
+def _depth_in_taken(pattern: Pattern, taper: TaperShape) -> FloatArray:
+    """How deep each centre lies in what the taper takes from the web, mm; 0 outside. Of a mark it is all there is."""
+    station, across = pattern.table.station, pattern.table.across
+    behind = taper.behind_bisector(station, across) + taper.upset_half_width
+    above = (across - taper.lower_cut_z(station)) * np.cos(taper.slope)
+    return np.asarray(np.maximum(np.minimum(behind, above), 0.0))
 
 
 def _taken_from_web(taper: TaperShape) -> shapely.Polygon:

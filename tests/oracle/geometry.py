@@ -255,6 +255,13 @@ def distance(first, second):
     return least
 
 
+def depth(point, polygon):
+    """How deep a point lies in a polygon, 0 where it lies outside."""
+    if not _inside(point, polygon):
+        return 0.0
+    return min(_point_to_segment(point, edge) for edge in _edges(polygon))
+
+
 def least_between(points, others):
     """The least distance between the points of two lists."""
     return min(math.hypot(p[0] - q[0], p[1] - q[1]) for p in points for q in others)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .geometry import distance, least_signed
+from .geometry import depth, distance, least_signed
 from .limits import TOLERANCE, broken
 
 
@@ -50,7 +50,7 @@ def _outside_of_tail(f, taper):
     """How far a web feature reaches past the taper's own boundaries."""
     if f.panel == "WEB":
         return [
-            f.rho - distance(f.core, taper.wedge_region()),
+            f.rho - distance(f.core, taper.wedge_region()) + depth((f.station, f.across), taper.wedge_region()),
             f.rho + taper.relief_radius - distance(f.core, [taper.apex]),
         ]
     if f.panel == "TAIL_WEB":
