@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import hashlib
-import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, Row, select
 
 from railgen.data.messages import InputError
-from railgen.formats.hole_table import read_hole_table
+from railgen.data.reading import Source
+from railgen.formats.hole_table import hole_rows
 from railgen.formats.names import holes_name
 from railgen.records.register_chain import (
     BEFORE_ALL,
@@ -154,10 +153,7 @@ def _span_problems(connection: Connection, name: str, record: Record) -> Iterato
     content = unpacked(reference["sha256"], bytes(found)) if isinstance(found, bytes | memoryview) else None
     if content is None:
         return  # said among the contents
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / file
-        path.write_bytes(content)
-        needed = {tuple(span[column] for column in _SPAN_COLUMNS) for span in spans(read_hole_table(path))}
+    needed = {tuple(span[column] for column in _SPAN_COLUMNS) for span in spans(hole_rows(Source(file, content)))}
     if there != needed:
         yield f"{name}: {len(there ^ needed)} rows of {SPAN.name} are not as its hole table says"
 

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import inf, isfinite
-from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, func, select
 
 from railgen.data.messages import InputError, Problem, nearest, one_of
-from railgen.formats.hole_table import HoleRows, read_hole_table
+from railgen.data.reading import Source
+from railgen.formats.hole_table import HoleRows, hole_rows
 from railgen.formats.names import holes_name
 from railgen.records.register_chain import FACT, RELEASE, Record, contents, record_of, records
 from railgen.records.register_release import current_release
@@ -46,10 +45,7 @@ def released_holes(connection: Connection, record: Record) -> HoleRows:
     """The rows of a release's hole table."""
     name = holes_name(record.serial)
     content = contents(connection, {name: record["files"][name]})[name]
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / name
-        path.write_bytes(content)
-        return read_hole_table(path)
+    return hole_rows(Source(name, content))
 
 
 def kept_inputs(store: Store, record: Record) -> dict[str, bytes]:
