@@ -41,12 +41,19 @@ def run_bank(paths: Iterable[Path], job: BankJob, crew: Crew, watch: Callable[[D
 def done_orders(paths: Iterable[Path], crew: Crew) -> Iterator[Done]:
     """Every order of some files, done, in their order."""
     with closing(SerialsSeen()) as seen:
-        orders = _each_serial_once(unread_orders(paths), seen)
+        orders = each_serial_once(unread_orders(paths), seen)
         for chunk in in_bank_order(crew, iter(lambda: tuple(islice(orders, CHUNK)), ())):
             yield from chunk
 
 
-def _each_serial_once(orders: Iterable[Unread], seen: SerialsSeen) -> Iterator[Unread]:
+def serials_once(paths: Iterable[Path]) -> Iterator[OrderInput]:
+    """The orders of some files one by one, each serial once; a second one is refused in its place."""
+    with closing(SerialsSeen()) as seen:
+        for unread in each_serial_once(unread_orders(paths), seen):
+            yield unread.read()
+
+
+def each_serial_once(orders: Iterable[Unread], seen: SerialsSeen) -> Iterator[Unread]:
     """The orders; one whose serial was named before is refused in its place."""
     for unread in orders:
         serial = unread.serial

@@ -17,7 +17,7 @@ from railgen.data.messages import InputError, Problem, nearest
 from railgen.data.plant import Finishing, Jig, Press
 from railgen.data.post import PostProcessor
 from railgen.data.reading import Source, parse_toml, read_bytes, validate
-from railgen.data.stock import Fastener, FastenersFile, SectionEntry, SectionsFile, Steel, SteelsFile
+from railgen.data.stock import Fastener, FastenersFile, SectionEntry, SectionsFile, Steel, SteelsFile, StockLengths
 from railgen.data.values import Model, Revision, Text, Units
 
 ENVIRONMENT_VARIABLE = "RAILGEN_LIBRARY"
@@ -55,6 +55,8 @@ class Library:
     files: Mapping[str, str] = field(repr=False)
     """The file an item stands in, by "kind/name"."""
     posts: Mapping[str, PostProcessor] = field(default_factory=dict)
+    stock: StockLengths | None = None
+    """What blanks are cut from, where the library says so."""
 
     @property
     def press(self) -> Press:
@@ -141,12 +143,14 @@ def load_library(folder: Path) -> Library:
         "options": _read_items(folder, "options", Option, _code, gathered),
         "components": _read_items(folder, "components", Component, _id, gathered),
     }
+    stock = _read_one(folder, "stock.toml", StockLengths, gathered) if (folder / "stock.toml").exists() else None
     if about is None or finishing is None:
         raise InputError(gathered.problems)
     library = Library(
         folder=str(folder),
         about=about,
         finishing=finishing,
+        stock=stock,
         sources=gathered.sources,
         files=gathered.files,
         **tables,

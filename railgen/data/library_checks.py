@@ -31,7 +31,7 @@ def cross_check(library: Library, complete: bool) -> list[Problem]:
     if not complete:
         return []
     problems: list[Problem] = []
-    for check in (_about, _families, _options, _components, _mates, _limit_sets):
+    for check in (_about, _stock, _families, _options, _components, _mates, _limit_sets):
         problems.extend(check(library))
     return problems
 
@@ -42,6 +42,14 @@ def _about(library: Library) -> Iterator[Problem]:
     for press in library.presses.values():
         if press.post is not None and press.post not in library.posts:
             yield unknown(press.post, library.posts, library.files[f"presses/{press.id}"], "post", "post-processor")
+
+
+def _stock(library: Library) -> Iterator[Problem]:
+    if library.stock is None:
+        return
+    for steel in library.stock.of_steel:
+        if steel not in library.steels:
+            yield unknown(steel, library.steels, f"{library.folder}/stock.toml", "of_steel", "steel")
 
 
 def _families(library: Library) -> Iterator[Problem]:

@@ -12,7 +12,7 @@ from railgen.data.limit_sets import LimitSet
 from railgen.data.order import Order
 from railgen.data.plant import Finishing, Press
 from railgen.data.post import PostProcessor
-from railgen.data.stock import FastenersFile, SectionsFile, SteelsFile
+from railgen.data.stock import FastenersFile, SectionsFile, SteelsFile, StockLengths
 
 MODELS: dict[str, type[BaseModel]] = {
     "order": Order,
@@ -21,6 +21,7 @@ MODELS: dict[str, type[BaseModel]] = {
     "steels": SteelsFile,
     "fasteners": FastenersFile,
     "finishing": Finishing,
+    "stock": StockLengths,
     "press": Press,
     "post": PostProcessor,
     "limits": LimitSet,

@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
-from railgen.data.values import Gap, Model, Name, NotNegative, Number, Positive, Share, Size, Text, Units
+from railgen.data.values import Count, Gap, Model, Name, NotNegative, Number, Positive, Share, Size, Text, Units
 
 
 class SectionEntry(Model):
@@ -137,3 +137,18 @@ class FastenersFile(Model):
 
     units: Units = "mm"
     fasteners: dict[Name, Fastener] = Field(min_length=1)
+
+
+class StockLengths(Model):
+    """``stock.toml``: the lengths that strip is bought in, and how blanks are cut from it."""
+
+    units: Units = "mm"
+    kerf: Gap = Field(description="lost at each cut between two blanks")
+    end_trim: Gap = Field(description="cut off at each end of a stock length")
+    window: Count = Field(description="serials in build order whose blanks are cut together")
+    lengths: tuple[Size, ...] = Field(min_length=1)
+    of_steel: dict[Name, tuple[Size, ...]] = Field(default_factory=dict, description="own lengths of a steel")
+
+    def lengths_of(self, steel: str) -> tuple[float, ...]:
+        """The lengths a steel comes in, mm, shortest first."""
+        return tuple(sorted(set(self.of_steel.get(steel) or self.lengths)))
