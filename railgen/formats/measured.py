@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from railgen.data.messages import InputError, Problem, nearest, one_of, shown
-from railgen.data.reading import read_bytes
+from railgen.data.reading import decoded, read_bytes
 from railgen.holes.table import FACES, PARTS, SIDES, FloatArray
 
 COLUMNS = ("part", "side", "face", "station_mm", "across_mm", "diameter_mm")
@@ -56,11 +56,8 @@ def read_measured(path: Path) -> MeasuredRows:
     """
     source = read_bytes(path)
     try:
-        text = source.content.decode("utf-8-sig")
+        text = decoded(source, "text")
         lines = list(csv.reader(text.splitlines(), strict=True))
-    except UnicodeDecodeError as error:
-        found = f"byte 0x{source.content[error.start]:02x} at offset {error.start}"
-        raise InputError([Problem(source.file, "", found, "text in UTF-8")]) from None
     except csv.Error as error:
         raise InputError([Problem(source.file, "", str(error), "comma-separated values")]) from None
     rows = [(number, cells) for number, cells in enumerate(lines[1:], 2) if any(cell.strip() for cell in cells)]
