@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import numpy as np
 
-from railgen.holes.table import LINER, IntArray
+from railgen.holes.table import RAIL, IntArray
 from railgen.layout.plan import SerialPlan
 
 
-def rows_by_owner(plan: SerialPlan) -> dict[tuple[int, int, int], IntArray]:
-    """Rows of the rails' features by side, component (index into the table's names) and instance."""
+def rows_by_owner(plan: SerialPlan, part: int = RAIL) -> dict[tuple[int, int, int], IntArray]:
+    """Rows of the rails' features, or of the liners', by side, component (index into the table's names) and instance.
+
+    `part` indexes PARTS.
+    """
     holes, gathered = plan.holes, dict[tuple[int, int, int], list[int]]()
-    for row in np.flatnonzero(holes.part != LINER).tolist():
+    for row in np.flatnonzero(holes.part == part).tolist():
         side, first = int(holes.side[row]), int(holes.component[row])
         gathered.setdefault((side, first, int(holes.instance[row])), []).append(row)
         for owner in holes.owners[holes.owner_start[row] : holes.owner_start[row + 1]].tolist():

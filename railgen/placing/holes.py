@@ -156,14 +156,15 @@ def _spans(pairs: _Pairs, same_panel: BoolArray) -> tuple[Spans, IntArray]:
     shared, double = _coincident(pairs, same_panel)
     found += [(_CONFLICT, every, part) for part in without(*overlap, *double)]
     found.append((_DUPLICATE, every, double))
-    parts, numbers = [], []
+    parts, numbers = [], [np.empty(0, dtype=np.int64)]
     for reason, rows, whole in found:
-        for part in without(*whole, shared[0][rows], shared[1][rows]):
-            parts.append(spans(reason, *part, a.row[i[rows]], b.row[j[rows]]))
-            numbers.append(rows)
-    closed, number = joined(parts), np.concatenate(numbers)
-    some = np.flatnonzero(closed.low < closed.high)
-    return closed.at(some), number[some]
+        for low, high in without(*whole, shared[0][rows], shared[1][rows]):
+            some = np.flatnonzero(low < high)
+            if len(some):
+                pair = rows[some]
+                parts.append(spans(reason, low[some], high[some], a.row[i[pair]], b.row[j[pair]]))
+                numbers.append(pair)
+    return joined(parts), np.concatenate(numbers)
 
 
 def _near(
@@ -250,6 +251,9 @@ def _parts(
     count: how many points each core is seen as; apart: whether they lie off its centre.
     """
     numbers = np.arange(len(_CORNERS))
+    if count_a.max(initial=1) == count_b.max(initial=1) == 1:
+        # Round holes all: nothing lies off its centre.
+        return np.arange(len(pairs)), np.zeros((len(pairs), 2))
     rows, first, second = np.nonzero((numbers[:, None] < count_a[:, None, None]) & (numbers < count_b[:, None, None]))
     corner_a = np.einsum("nk,nkd->nd", _CORNERS[first], pairs.a.sides[pairs.i[rows]]) * apart[0][rows, None]
     corner_b = np.einsum("nk,nkd->nd", _CORNERS[second], pairs.b.sides[pairs.j[rows]]) * apart[1][rows, None]

@@ -143,6 +143,7 @@ def finding_about(
     part: str = "rail",
     holes: tuple[str, ...] = (),
     components: tuple[str, ...] = (),
+    place: str = "",
 ) -> Finding:
     """The finding about a line across the rail, a foot, an envelope or a whole part: what has no row of its own."""
     unit = held.row.unit
@@ -160,6 +161,6 @@ def finding_about(
         limit=limit,
         unit=unit,
         source=held.source,
-        message=message_of(rule, measure, holes, value, limit, unit, components),
+        message=message_of(rule, measure, holes, value, limit, unit, components, place),
         remedy=remedy_of(rule, measure, value, limit, unit),
     )

@@ -9,10 +9,10 @@ import numpy as np
 from railgen.data.findings import Finding
 from railgen.frame.panels import Panel
 from railgen.holes.table import RAIL, SIDES, BoolArray, IntArray
-from railgen.rules.breaks import Breaks, Severity, breaks, finding, in_hole_order
+from railgen.rules.breaks import Breaks, breaks
 from railgen.rules.edges import breaks_if_held
 from railgen.rules.limits import rows_present
-from railgen.rules.lines import crowded_runs
+from railgen.rules.lines import line_findings
 from railgen.rules.pattern import Pattern
 
 FLANGES = (Panel.TOP, Panel.BOTTOM, Panel.TAIL_TOP)
@@ -64,23 +64,11 @@ def _all_owners_allow(pattern: Pattern) -> BoolArray:
 def flange_lines(pattern: Pattern) -> Iterator[Finding]:
     """Runs of lines with too many holes on one flange."""
     rows = flange_rows(pattern)
-    if not len(rows) or not pattern.limits.holds("flange-hole", "count"):
+    if len(rows) < 2 or not pattern.limits.holds("flange-hole", "count"):
         return
-    table = pattern.table
+    table, limits = pattern.table, pattern.limit("flange-hole", "count")
     for side in range(len(SIDES)):
         for panel in FLANGES:
-            yield from _lines_of(pattern, rows[(table.side[rows] == side) & (table.panel[rows] == panel)])
-
-
-def _lines_of(pattern: Pattern, rows: IntArray) -> Iterator[Finding]:
-    if len(rows) < 2:
-        return
-    table, reach = pattern.table, pattern.reach[0][rows]
-    low, high = table.u[rows] - reach, table.u[rows] + reach
-    limits = pattern.limit("flange-hole", "count").at(rows)
-    for run in crowded_runs(low, high, limits):
-        inside = in_hole_order(pattern, rows[run.members].tolist())
-        held = limits.held[run.source]
-        severity: Severity = "error" if run.is_error else "warning"
-        value, unit = float(run.greatest), held.row.unit
-        yield finding(pattern, "flange-hole", "count", severity, inside, value, run.limit, unit, held.source)
+            of_panel = rows[(table.side[rows] == side) & (table.panel[rows] == panel)]
+            if len(of_panel) > 1:
+                yield from line_findings(pattern, "flange-hole", of_panel, table.u, pattern.reach[0], limits)

@@ -74,6 +74,11 @@ class Limits:
             self.sense,
         )
 
+    @property
+    def greatest(self) -> float:
+        """The greatest figure of them all, no less than 0: how far away something may still matter."""
+        return max(float(np.fmax.reduce(figures, initial=0.0)) for figures in (self.error, self.warning))
+
     def stricter(self, other: Limits) -> Limits:
         """Pairwise the stricter of two, both of one measure."""
         better = np.greater if self.sense == "least" else np.less

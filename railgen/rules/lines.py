@@ -7,9 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from railgen.data.findings import VALUE_TOLERANCE
-from railgen.holes.table import BoolArray, FloatArray, IntArray
-from railgen.rules.limits import Limits
+from railgen.data.findings import VALUE_TOLERANCE, Finding
+from railgen.data.limit_sets import Counted
+from railgen.frame.panels import Panel
+from railgen.holes.table import RAIL, SIDES, BoolArray, FloatArray, IntArray
+from railgen.rules.breaks import Severity, finding, in_hole_order
+from railgen.rules.limits import Limits, LimitTable, evaluate
+from railgen.rules.pattern import Pattern
 
 _Line = tuple[int, int, bool, float, int]
 """Index of a stretch, its count, whether that is an error, the limit and its source."""
@@ -79,3 +83,39 @@ def _run(
     members = np.flatnonzero(np.minimum(high, last) - np.maximum(low, first) > VALUE_TOLERANCE)
     _, _, is_error, limit, source = min(lines, key=lambda line: (not line[2], line[3]))
     return Run(members, max(line[1] for line in lines), is_error, limit, source)
+
+
+def line_findings(
+    pattern: Pattern, rule: str, rows: IntArray, place: FloatArray, reach: FloatArray, limits: Limits
+) -> Iterator[Finding]:
+    """The measure ``count`` of a rule: runs of lines that meet too many of some rows.
+
+    place, reach: of every row of the table, its centre along the rail and how far it reaches either way, mm; limits:
+    of every row.
+    """
+    low, high = place[rows] - reach[rows], place[rows] + reach[rows]
+    for run in crowded_runs(low, high, limits.at(rows)):
+        inside = in_hole_order(pattern, rows[run.members].tolist())
+        held = limits.held[run.source]
+        severity: Severity = "error" if run.is_error else "warning"
+        value, unit = float(run.greatest), held.row.unit
+        yield finding(pattern, rule, "count", severity, inside, value, run.limit, unit, held.source)
+
+
+def holes_in_line(pattern: Pattern) -> Iterator[Finding]:
+    """Runs of lines across the web of the finished rail that meet too many of its holes.
+
+    House limits count holes whose extents a line meets (common practice); published sets holes whose centres lie within
+    one hole radius of each other, that is whose half as wide extents meet.
+    """
+    key, table = ("holes-in-line", "count"), pattern.table
+    on_web = np.isin(table.panel, (Panel.WEB, Panel.TAIL_WEB)) & (table.part == RAIL) & pattern.is_hole
+    reaches: dict[Counted, FloatArray] = {"extents": pattern.finished_reach[0], "centres": pattern.hole_diameter / 4}
+    for counted, reach in reaches.items():
+        held = tuple(row for row in pattern.limits.rows.get(key, ()) if row.row.counted == counted)
+        if not held:
+            continue
+        limits = evaluate(LimitTable({key: held}, pattern.limits.replaced), *key, pattern.quantities)
+        for side in range(len(SIDES)):
+            rows = np.flatnonzero(on_web & (table.side == side))
+            yield from line_findings(pattern, "holes-in-line", rows, table.station, reach, limits)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -138,9 +138,17 @@ class Pattern:
     @cached_property
     def washer_radius(self) -> FloatArray:
         """Radius of the hardened washer of each row, mm; 0 where the row has no fastener or is a stud."""
-        radii = [(f.washer_outside or 0.0) / 2 for f in self.order.library.fasteners.values()]
-        values = np.array([*radii, 0.0])
-        return np.where(self.is_hole & (self.table.fastener != NONE), values[self.table.fastener], 0.0)
+        return self._of_screws([f.washer_outside for f in self.order.library.fasteners.values()]) / 2
+
+    @cached_property
+    def socket_radius(self) -> FloatArray:
+        """Radius of the socket that turns each row's screw, mm; 0 where the row has no fastener or is a stud."""
+        return self._of_screws([f.socket_outside for f in self.order.library.fasteners.values()]) / 2
+
+    def _of_screws(self, sizes: Sequence[float | None]) -> FloatArray:
+        """A size of each row's screw, from those of all fasteners; 0 where there is none."""
+        values = np.array([*(size or 0.0 for size in sizes), 0.0])
+        return np.where(self.is_hole, values[self.table.fastener], 0.0)
 
     @cached_property
     def feet(self) -> Feet:

@@ -158,10 +158,12 @@ def _reach(pattern: Pattern) -> float:
     core = float(np.max(pattern.cores.half_length + pattern.cores.half_width, initial=0.0))
     radius = float(np.max(pattern.cores.radius, initial=0.0))
     washer = float(np.max(pattern.washer_radius, initial=0.0))
+    socket = float(np.max(pattern.socket_radius, initial=0.0))
     return 2 * core + max(
         _greatest(pattern, "hole-spacing", "centre"),
         _greatest(pattern, "hole-spacing", "ligament") + 2 * radius,
         _greatest(pattern, "washer-seat", "washer") + 2 * washer,
+        _greatest(pattern, "wrench-access", "radial") + socket + washer,
     )
 
 

@@ -42,8 +42,7 @@ def studs_apart(pattern: Pattern) -> list[Breaks]:
         return []
     holes = np.flatnonzero(pattern.is_hole & (table.part == RAIL))
     limits = pattern.limit("weld-clearance", "stud-hole")
-    greatest = max(float(np.max(figures, initial=0.0)) for figures in (limits.error, limits.warning))
-    reach = greatest + float(np.max(pattern.reach[0][holes], initial=0.0))
+    reach = limits.greatest + float(np.max(pattern.reach[0][holes], initial=0.0))
     first, second = close_to(table.u[studs], table.side[studs], table.u[holes], table.side[holes], reach)
     first, second = studs[first], holes[second]
     same = table.panel[first] == table.panel[second]

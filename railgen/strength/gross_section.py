@@ -67,6 +67,7 @@ class Gross:
         return self._at(np.asarray(polynomial.polyder(coefficients), dtype=np.float64), depth)
 
 
+@lru_cache(maxsize=256)
 def gross_section(rail: RailShape, with_liner: bool = False) -> Gross:
     """Gross section of the rail at any depth, or with its liner at the full one (a liner lies ahead of a taper)."""
     section = rail.section
@@ -90,6 +91,7 @@ def _inertia_of_depth(section: Section) -> tuple[float, ...]:
     return tuple((scaled / section.depth ** np.arange(4)).tolist())
 
 
+@lru_cache(maxsize=256)
 def plates_of(rail: RailShape) -> Plates:
     """The plates of a rail and its liner; without a liner the rail's stand twice."""
     section, liner = rail.section, rail.liner

@@ -57,6 +57,8 @@ def stretches_below(net: NetSection, asked: FloatArray) -> Stretches:
         settled.append((piece[done], start[done], end[done]))
         piece, start, end = _cut(piece[~done], start[~done], end[~done])
     piece, start, end = (np.concatenate(column) for column in zip(*settled, strict=True))
+    if not len(piece):
+        return Stretches(piece, start, end, np.zeros((2, 0)), np.zeros((2, 0)))
     order = np.lexsort((start, piece))
     piece, start, end = piece[order], start[order], end[order]
     met = net.met_by(piece)

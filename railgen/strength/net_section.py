@@ -142,9 +142,9 @@ class NetSection:
         openings = self.openings
         met = (openings.side == side) & (openings.start <= station + width) & (openings.end >= station - width)
         index = np.flatnonzero(met & (openings.row >= 0))
-        here = np.full(len(index), station)
-        beside = np.clip(here, openings.start[index], openings.end[index])
-        place, _ = self.places(index, edges_at(openings, chains_of(openings), index, beside), here)
+        here, some = np.full(len(index), station), openings.taken(index)
+        edges = edges_at(some, chains_of(some), np.arange(len(index)), np.clip(here, some.start, some.end))
+        place, _ = self.places(index, edges, here)
         place = np.clip(place, *self.flat(index, self.rail.depth_at(here)))
         return openings.row[index[place[:, 0] - place[:, 1] > width]]
 

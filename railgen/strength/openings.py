@@ -15,6 +15,8 @@ from railgen.holes.neighbours import overlapping
 from railgen.holes.table import BoolArray, FloatArray, IntArray
 
 _LINES, _ARCS = 2, 3
+_PLACES = 7
+"""Stations of an edge where it changes: the ends of its five pieces, and the height of its middle arc."""
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,10 @@ class Openings:
     def __len__(self) -> int:
         return len(self.row)
 
+    def taken(self, index: IntArray) -> Openings:
+        """The openings at an index."""
+        return Openings(**{name: column[index] for name, column in vars(self).items()})
+
     @property
     def is_round(self) -> BoolArray:
         return np.asarray((self.half_length == 0) & (self.half_width == 0))
@@ -49,12 +55,15 @@ class Openings:
 
 @dataclass(frozen=True)
 class Chains:
-    """Upper and lower edge (axis 1) of n openings: three arcs with two lines between them.
+    """Upper and lower edge (axis 1) of the n openings that are not round: three arcs with two lines between them.
 
-    arc_x, arc_height: centres of the arcs from the opening's centre; line_height: of each line at its first arc's
-    centre; slope: of each line; breaks: where the five pieces begin and end, (n, 2, 6); all along the panel.
+    opening: of each row; row: of each opening, -1 where it is round; arc_x, arc_height: centres of the arcs from the
+    opening's centre; line_height: of each line at its first arc's centre; slope: of each line; breaks: where the five
+    pieces begin and end, (n, 2, 6); all along the panel.
     """
 
+    opening: IntArray
+    row: IntArray
     arc_x: FloatArray
     arc_height: FloatArray
     line_height: FloatArray
@@ -64,12 +73,15 @@ class Chains:
 
 def chains_of(openings: Openings) -> Chains:
     """The edges of openings; the lower edge of one is the upper edge of its mirror image."""
-    angle = np.where(openings.is_round, 0.0, openings.angle)
+    opening = np.flatnonzero(~openings.is_round)
+    row = np.full(len(openings), -1)
+    row[opening] = np.arange(len(opening))
+    angle = openings.angle[opening]
     both = np.radians(np.stack([angle, -angle], axis=1)) % np.pi
     cosine, sine = np.cos(both), np.sin(both)
     rising = cosine >= 0
-    long = np.stack([cosine, sine], axis=-1) * openings.half_length[:, None, None]
-    wide = np.stack([-sine, cosine], axis=-1) * openings.half_width[:, None, None]
+    long = np.stack([cosine, sine], axis=-1) * openings.half_length[opening, None, None]
+    wide = np.stack([-sine, cosine], axis=-1) * openings.half_width[opening, None, None]
     sign = np.where(rising, 1.0, -1.0)[..., None]
     left, top = wide - sign * long, long + sign * wide
     arcs = np.stack([left, top, -left], axis=2)
@@ -79,7 +91,7 @@ def chains_of(openings: Openings) -> Chains:
         np.stack([np.stack([-flat, steep], -1), np.stack([steep, flat], -1)], axis=2),
         np.stack([np.stack([-steep, flat], -1), np.stack([flat, steep], -1)], axis=2),
     )
-    radius = openings.radius[:, None, None]
+    radius = openings.radius[opening, None, None]
     step = radius * normals[..., 0]
     x, height = arcs[..., 0], arcs[..., 1]
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -96,13 +108,13 @@ def chains_of(openings: Openings) -> Chains:
         axis=-1,
     )
     line_height = height[..., :_LINES] + radius * normals[..., 1] - slope * step
-    return Chains(x, height, line_height, slope, breaks)
+    return Chains(opening, row, x, height, line_height, slope, breaks)
 
 
 def break_stations(openings: Openings, chains: Chains) -> tuple[FloatArray, IntArray]:
     """Stations where an edge passes from one piece to the next or an arc is at its height, and their openings."""
-    long = np.flatnonzero(~openings.is_round)
-    places = np.concatenate([chains.breaks[long], chains.arc_x[long, :, 1:2]], axis=-1).reshape(len(long), -1)
+    long = chains.opening
+    places = np.concatenate([chains.breaks, chains.arc_x[..., 1:2]], axis=-1).reshape(len(long), 2 * _PLACES)
     stations = openings.station[long, None] + places / openings.stretch[long, None]
     of_long = np.repeat(long, places.shape[1])
     station = np.concatenate([openings.start, openings.end, openings.station, stations.ravel()])
@@ -133,18 +145,19 @@ def edges_at(openings: Openings, chains: Chains, opening: IntArray, station: Flo
     """The piece of both edges of each opening (an index) that its line at a station (mm) meets."""
     zero = np.zeros((len(opening), 2))
     edges = Edges(zero.copy(), zero.copy(), zero.copy(), np.ones((len(opening), 2)))
-    rows = np.flatnonzero(~openings.is_round[opening])
+    rows = np.flatnonzero(chains.row[opening] >= 0)
     if not len(rows):
         return edges
     long = opening[rows]
     along = (station[rows] - openings.station[long]) * openings.stretch[long]
-    piece = np.clip((along[:, None, None] > chains.breaks[long]).sum(axis=-1) - 1, 0, 4)
+    of_chain = chains.row[long]
+    piece = np.clip((along[:, None, None] > chains.breaks[of_chain]).sum(axis=-1) - 1, 0, 4)
     arc = np.minimum(piece // 2, _ARCS - 1)
     line = np.minimum(piece // 2, _LINES - 1)
     on_line = piece % 2 == 1
 
     def picked(values: FloatArray, index: IntArray) -> FloatArray:
-        return np.take_along_axis(values[long], index[..., None], axis=-1)[..., 0]
+        return np.take_along_axis(values[of_chain], index[..., None], axis=-1)[..., 0]
 
     edges.at[rows] = picked(chains.arc_x, arc)
     edges.base[rows] = np.where(on_line, picked(chains.line_height, line), picked(chains.arc_height, arc))
@@ -233,4 +246,4 @@ def _lines_cross(some: FloatArray, others: FloatArray) -> FloatArray:
     turn = a[..., 2] * b[..., 3] - a[..., 3] * b[..., 2]
     with np.errstate(divide="ignore", invalid="ignore"):
         share = ((b[..., 0] - a[..., 0]) * b[..., 3] - (b[..., 1] - a[..., 1]) * b[..., 2]) / turn
-    return np.asarray((a[..., 0] + share * a[..., 2]).ravel())
+        return np.asarray((a[..., 0] + share * a[..., 2]).ravel())

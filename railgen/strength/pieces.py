@@ -13,7 +13,7 @@ from railgen.frame.rail import RailShape, required_liner
 from railgen.frame.taper import TaperShape
 from railgen.holes.neighbours import runs
 from railgen.holes.shapes import Cores, is_hole
-from railgen.holes.table import LINER, NONE, RAIL, SIDES, BoolArray, FloatArray, HoleTable, IntArray
+from railgen.holes.table import LINER, NONE, RAIL, SIDES, FloatArray, HoleTable, IntArray
 from railgen.strength.openings import (
     Edges,
     Openings,
@@ -81,7 +81,8 @@ def openings_of(rail: RailShape, table: HoleTable, cores: Cores, with_liner: boo
     )
     if rail.taper and not with_liner:
         openings = _with_relief_holes(openings, rail.taper)
-    return _kept(openings, openings.end > openings.start)
+    cut = openings.end > openings.start
+    return openings if cut.all() else openings.taken(np.flatnonzero(cut))
 
 
 def _with_relief_holes(openings: Openings, taper: TaperShape) -> Openings:
@@ -102,12 +103,6 @@ def _with_relief_holes(openings: Openings, taper: TaperShape) -> Openings:
     sides = np.arange(len(SIDES))
     added = {name: np.full(len(sides), value) for name, value in hole.items()} | {"side": sides}
     return Openings(**{name: np.concatenate([getattr(openings, name), column]) for name, column in added.items()})
-
-
-def _kept(openings: Openings, mask: BoolArray) -> Openings:
-    if mask.all():
-        return openings
-    return Openings(**{name: column[mask] for name, column in vars(openings).items()})
 
 
 def span_of(rail: RailShape, with_liner: bool) -> tuple[float, float]:

@@ -6,6 +6,7 @@ without directed rounding: what is proved with it holds to the rounding of doubl
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -45,12 +46,11 @@ class Range:
         if not isinstance(other, Range):
             return Range.between(self.low * other, self.high * other)
         with np.errstate(invalid="ignore"):
-            products = np.stack([x * y for x in (self.low, self.high) for y in (other.low, other.high)])
-        low, high = products.min(axis=0), products.max(axis=0)
+            products = [x * y for x in (self.low, self.high) for y in (other.low, other.high)]
+        low, high = _ends(products)
         if np.isnan(low).any():
             # An infinite end is a limit that is not reached: times nothing it is nothing.
-            products = np.where(np.isnan(products), 0.0, products)
-            low, high = products.min(axis=0), products.max(axis=0)
+            low, high = _ends([np.where(np.isnan(product), 0.0, product) for product in products])
         return Range(low, high)
 
     def over(self, divisor: Range) -> Range:
@@ -77,3 +77,10 @@ class Range:
     def size(self) -> FloatArray:
         """Greatest absolute value."""
         return np.maximum(np.abs(self.low), np.abs(self.high))
+
+
+def _ends(values: Sequence[FloatArray]) -> tuple[FloatArray, FloatArray]:
+    """Least and greatest of four arrays."""
+    first, second, third, fourth = values
+    low = np.minimum(np.minimum(first, second), np.minimum(third, fourth))
+    return low, np.maximum(np.maximum(first, second), np.maximum(third, fourth))

@@ -1,0 +1,221 @@
+"""Rule ``wrench-access``: sockets go round nut and head and stand free, so that every screw can be turned.
+
+A screw's head is on the face side that its first owner names, its nut on the other; a flush head lies in its face and
+is turned from within, so no socket goes round it. Common practice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from railgen.data.findings import VALUE_TOLERANCE, Finding
+from railgen.frame.panels import Face
+from railgen.holes.neighbours import within
+from railgen.holes.table import LH, NONE, RAIL, BoolArray, FloatArray, IntArray
+from railgen.layout.envelopes import CLEARANCES
+from railgen.layout.feet import INSIDE, OUTSIDE
+from railgen.rules.beside import Beside, strangers
+from railgen.rules.breaks import Breaks, breaks, each, finding
+from railgen.rules.edges import breaks_if_held
+from railgen.rules.feet import foot_findings
+from railgen.rules.pattern import Pattern
+from railgen.rules.ramp import head_outside
+from railgen.rules.spacing import Pairs, core_points_apart
+from railgen.shop.stacks import stacks_of
+
+_RULE = "wrench-access"
+_IN_THE_WAY = [CLEARANCES.index(name) for name in ("static", "service", "heat")]
+"""Envelopes that hold something solid; those of tyres and of motion are empty while a wrench turns."""
+
+
+def _sockets(pattern: Pattern) -> FloatArray:
+    """Radius of the socket for each screw in a rail, mm; 0 for all other rows."""
+    return np.where(pattern.table.part == RAIL, pattern.socket_radius, 0.0)
+
+
+def _has_socket(pattern: Pattern, surface: int) -> BoolArray:
+    """Rows that a socket goes round on a surface: all screws, but for flush heads on the heads' side."""
+    flush = np.array([f.countersink is not None for f in pattern.order.library.fasteners.values()] + [False])
+    head_here = head_outside(pattern) == (surface == OUTSIDE)
+    return np.asarray((_sockets(pattern) > 0) & ~(flush[pattern.table.fastener] & head_here))
+
+
+def flange_access(pattern: Pattern) -> list[Breaks]:
+    """Socket inside the channel to the inside faces beside it, the liner's where the screw goes through it, mm."""
+    rows = np.flatnonzero(_has_socket(pattern, INSIDE))
+    value = _to_inside_faces(pattern)[rows] - _sockets(pattern)[rows]
+    return breaks_if_held(pattern, _RULE, "radial", rows, value)
+
+
+def _to_inside_faces(pattern: Pattern) -> FloatArray:
+    """Distance of each row's core to the inside faces that stand beside it: of flanges, for flange rows of the web."""
+    table, rail = pattern.table, pattern.rail
+    t, liner, passes = rail.section.thickness, rail.liner, pattern.passes_liner
+    low, high, side = t, rail.section.depth - t, np.full(len(table), t)
+    across = table.across
+    reach = pattern.finished_reach[1] - pattern.cores.radius
+    on_web = np.minimum(across - low, high - across) - reach
+    if liner:
+        inner = liner.section.thickness
+        between = across - liner.offset_z - inner, liner.offset_z + liner.section.depth - inner - across
+        on_web = np.where(passes, np.minimum(*between) - reach, on_web)
+        side = np.where(passes, t + inner, side)
+    if rail.taper:
+        # Seen with the tail turned up its top flange is straight again.
+        turned = rail.taper.turn_up(np.stack([table.station, across], axis=-1))[:, 1]
+        _, turned_reach = pattern.cores.reach(table.angle + np.degrees(rail.taper.slope))
+        on_web = np.minimum(on_web, high - turned - turned_reach)
+    return np.where(table.face == Face.WEB, on_web, across - reach - side)
+
+
+def sockets_apart(pairs: Pairs) -> list[Breaks]:
+    """Socket round one screw to the washer of the next on the same panel, the nearer of both ways, mm."""
+    pattern = pairs.pattern
+    if not pattern.limits.holds(_RULE, "radial"):
+        return []
+    socket, washer = _sockets(pattern), pattern.washer_radius
+    both = (socket[pairs.first] > 0) & (socket[pairs.second] > 0)
+    rows = np.flatnonzero(both & pairs.same_panel & ~pairs.in_conflict)
+    first, second = pairs.first[rows], pairs.second[rows]
+    taken = np.maximum(socket[first] + washer[second], socket[second] + washer[first])
+    value = core_points_apart(pattern, first, second) - taken
+    return [breaks(_RULE, "radial", first, value, pairs.limits(_RULE, "radial").at(rows), second)]
+
+
+def sockets_by_feet(beside: Beside) -> Iterator[Finding]:
+    """Socket to a foot, on its side of the face, of a component that neither owns nor stacks with the screw's, mm."""
+    pattern = beside.pattern
+    if not pattern.limits.holds(_RULE, "radial"):
+        return
+    has_socket = np.stack([_has_socket(pattern, surface) for surface in (OUTSIDE, INSIDE)])
+    pairs = np.flatnonzero(has_socket[pattern.feet.surface[beside.foot], beside.row])
+    row, foot = beside.row[pairs], beside.foot[pairs]
+    value = beside.distance[pairs] - _sockets(pattern)[row]
+    yield from foot_findings(beside, breaks(_RULE, "radial", row, value, pattern.limit(_RULE, "radial").at(row), foot))
+
+
+def lengths_free(pattern: Pattern) -> Iterator[Finding]:
+    """Length free before nuts and heads, from the face they sit on to what stands opposite, mm."""
+    if not any(pattern.limits.holds(_RULE, measure) for measure in ("nut-length", "head-length")):
+        return
+    names = list(pattern.order.library.components)
+    rows = np.flatnonzero(_sockets(pattern) > 0)
+    seats, opposite = _seats(pattern, rows), _opposite(pattern, rows)
+    for surface in (OUTSIDE, INSIDE):
+        length, component = _free_lengths(pattern, rows, seats[surface], opposite, surface)
+        head_here = head_outside(pattern)[rows] == (surface == OUTSIDE)
+        for measure, chosen in (("nut-length", ~head_here), ("head-length", head_here)):
+            if not pattern.limits.holds(_RULE, measure):
+                continue
+            index = np.flatnonzero(chosen)
+            broken = breaks(_RULE, measure, index, length[index], pattern.limit(_RULE, measure).at(rows[index]))
+            for which, _, severity, value, limit, held in each(broken):
+                row, unit = int(rows[which]), held.row.unit
+                found = finding(pattern, _RULE, measure, severity, [row], value, limit, unit, held.source)
+                obstacle = {names[component[which]]} if component[which] != NONE else set()
+                yield replace(found, components=tuple(sorted({*found.components, *obstacle})))
+
+
+def _free_lengths(
+    pattern: Pattern, rows: IntArray, seat: FloatArray, opposite: _Opposite, surface: int
+) -> tuple[FloatArray, IntArray]:
+    """The least free length of each screw, mm, and the component that ends it: NONE for the other flange.
+
+    Outside lengths grow away from the rail, inside into the channel.
+    """
+    if surface == INSIDE:
+        length, near, far = _to_other_flange(pattern, rows, seat), opposite.near, opposite.far
+    else:
+        length, near, far = np.full(len(rows), np.inf), -opposite.far, -opposite.near
+    component = np.full(len(rows), NONE)
+    met = np.flatnonzero(far > seat[opposite.index] + VALUE_TOLERANCE)
+    free = np.maximum(near[met] - seat[opposite.index[met]], 0.0)
+    of_box = pattern.envelopes.component[opposite.box[met]]
+    # The nearest envelope comes first; of equally near ones the first in the library.
+    for which in np.lexsort((of_box, free)).tolist():
+        row = int(opposite.index[met[which]])
+        if free[which] < length[row]:
+            length[row], component[row] = free[which], of_box[which]
+    return length, component
+
+
+def _seats(pattern: Pattern, rows: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Where washers sit outside and inside, measured away from the outside face: steel and the owners' plies, mm."""
+    table, rail = pattern.table, pattern.rail
+    stack = stacks_of(rail, pattern.order.library, table, pattern.passes_liner)
+    # Inside, the seat lies beyond the steel: the liner's flange stands off the rail's by half the gap.
+    steel = np.full(len(table), rail.section.thickness)
+    if rail.liner:
+        inner = rail.liner.section.thickness
+        nested = np.where(table.face == Face.WEB, steel + inner, rail.liner.offset_z + inner)
+        steel = np.where(pattern.passes_liner, nested, steel)
+    return stack.outside[rows], (steel + stack.inside)[rows]
+
+
+def _to_other_flange(pattern: Pattern, rows: IntArray, seat: FloatArray) -> FloatArray:
+    """From the seat inside a flange to the inside of the other one; infinite on the web."""
+    table, rail = pattern.table, pattern.rail
+    other = np.full(len(rows), rail.section.thickness)
+    if rail.liner:
+        nested = rail.liner.offset_z + rail.liner.section.thickness
+        other = np.where(pattern.passes_liner[rows], nested, other)
+    free = rail.depth_at(table.station[rows]) - seat - other
+    return np.where(table.face[rows] == Face.WEB, np.inf, free)
+
+
+@dataclass(frozen=True)
+class _Opposite:
+    """Envelopes of strangers before screws: index into rows, envelope, and its nearest and farthest, mm.
+
+    Distances are from the outside face of the screw's face into the channel: from the web inboard, from the bottom
+    flange up, from the top flange down.
+    """
+
+    index: IntArray
+    box: IntArray
+    near: FloatArray
+    far: FloatArray
+
+
+def _opposite(pattern: Pattern, rows: IntArray) -> _Opposite:
+    """What the circle of each screw's socket meets, looking along the screw."""
+    table, boxes = pattern.table, pattern.envelopes
+    radius = _sockets(pattern)[rows]
+    along, across = ((far - pattern.cores.radius)[rows] for far in pattern.finished_reach)
+    solid = np.flatnonzero(np.isin(boxes.clearance, _IN_THE_WAY))
+    box, index = within(
+        table.station[rows],
+        np.zeros(len(rows), dtype=np.int64),
+        boxes.low[solid, 0],
+        boxes.high[solid, 0],
+        np.zeros(len(solid), dtype=np.int64),
+        float(np.max(radius + along, initial=0.0)),
+    )
+    box, row = solid[box], rows[index]
+    low, high = _own_axes(pattern, row, box)
+    on_web = table.face[row] == Face.WEB
+    beside_low, beside_high = (np.where(on_web, ends[:, 2], ends[:, 1]) for ends in (low, high))
+    gaps = (
+        np.maximum(low[:, 0] - table.station[row], table.station[row] - high[:, 0]) - along[index],
+        np.maximum(beside_low - table.across[row], table.across[row] - beside_high) - across[index],
+    )
+    apart = np.hypot(*(np.maximum(gap, 0.0) for gap in gaps))
+    met = np.flatnonzero(apart < radius[index] - VALUE_TOLERANCE)
+    met = met[strangers(pattern, row[met], boxes.component[box[met]])]
+    top = table.face[row[met]] == Face.TOP
+    depth = pattern.rail.depth_at(table.station[row[met]])
+    away_low, away_high = (np.where(on_web, ends[:, 1], ends[:, 2])[met] for ends in (low, high))
+    near, far = np.where(top, depth - away_high, away_low), np.where(top, depth - away_low, away_high)
+    return _Opposite(index[met], box[met], near, far)
+
+
+def _own_axes(pattern: Pattern, row: IntArray, box: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Ends of envelopes (n, 3) as the rail of each row sees them: station, across inboard from its own web, height."""
+    boxes, width = pattern.envelopes, pattern.order.dimensions["frame_width"]
+    low, high = boxes.low[box].copy(), boxes.high[box].copy()
+    mirrored = pattern.table.side[row] != LH
+    low[mirrored, 1], high[mirrored, 1] = width - boxes.high[box, 1][mirrored], width - boxes.low[box, 1][mirrored]
+    return low, high
