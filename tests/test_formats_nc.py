@@ -237,7 +237,7 @@ def test_the_cycle_time_follows_from_the_program_alone() -> None:
 
 def test_a_stamp_is_written_and_read_with_its_text() -> None:
     stamp = Stamp(1500.25, 200.0, 10.0, "P-1001 LH RAIL")
-    found = order_hits(hits_of(work_of([Hole(0.0, 150.0)]), stamp=stamp))
+    found = order_hits(hits_of(work_of([Hole(0.0, 150.0)]), stamps=[stamp]))
     for name in FILES:
         read = read_program(write_program(found, post(name)), post(name), "program")
         assert [(h.text, h.station) for h in read.hits if h.text] == [("P-1001 LH RAIL", 2)]

@@ -150,11 +150,12 @@ def test_force_of_a_hit_is_that_of_its_whole_edge() -> None:
 def test_the_stamp_is_one_more_hit_of_the_marking_tool() -> None:
     work = work_of([Hole(0.0, 150.0)])
     stamp = Stamp(300.0, 200.0, 10.0, "P-1001 LH RAIL")
-    hits = hits_of(work, stamp=stamp)
+    hits = hits_of(work, stamps=[stamp])
     assert hits.hole_id(1) == "stamp"
+    assert (hits.stamp_at(0), hits.stamp_at(1)) == (None, stamp)
     assert (hits.x[1], hits.y[1], hits.stations[hits.station[1]].tool.id) == (300.0, 200.0, "Marker")
     unmarked = press_with(tools=[{"id": "R 17", "shape": "round", "diameter": 17.0}])
-    assert hits_of(work, unmarked, stamp).stamp is None
+    assert hits_of(work, unmarked, [stamp]).stamps == ()
 
 
 # What a press refuses

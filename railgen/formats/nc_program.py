@@ -94,8 +94,8 @@ class _Writer:
         base = self.place if self.post.moves == "incremental" else (0, 0)
         self.place = (x, y)
         places = {"x": self.form.text(x - base[0]), "y": self.form.text(y - base[1])}
-        stamp = self.hits.stamp
-        if stamp is None or self.hits.row[hit] != NONE:
+        stamp = self.hits.stamp_at(hit)
+        if stamp is None:
             yield self.filled("hit", places)
             return
         height = self.form.text(self.form.count(stamp.height))
@@ -119,7 +119,7 @@ def _refuse(found: HitOrder, post: PostProcessor) -> None:
         "reposition": (stages.repositions > 0, "clamps must be moved"),
         "mount": (stages.mountings > 0, "needs more tools than are mounted"),
         "reload": (stages.passes > 1, "goes through the press more than once"),
-        "stamp": (hits.stamp is not None, "is stamped"),
+        "stamp": (len(hits.stamps) > 0, "is stamped"),
     }
     work = hits.work
     place = f"{work.plan.serial} {work.side} {work.part}"

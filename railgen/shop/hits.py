@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,7 +24,10 @@ _SAME_PLACE = 1e-6  # mm
 
 @dataclass(frozen=True)
 class Stamp:
-    """Text that the marking tool stamps: the middle of its foot in blank axes (mm), letter height (mm), the words."""
+    """Text that the marking tool stamps: its middle in blank axes and its letters' height, mm, and the words.
+
+    It reads along the press's x, whichever way the blank lies.
+    """
 
     blank_x: float
     blank_y: float
@@ -45,17 +49,17 @@ class ToolStation:
 class Hits:
     """All hits of one blank, columns of length n; x and y in press axes, mm.
 
-    ``row``: row of ``work.holes``, NONE for the stamped text; ``station``: index into ``stations``; ``string``: number
-    of the string that a hit belongs to, in its order there, NONE for a hit that makes its opening alone; ``clear``
-    (n, shifts): whether it can be hit with the clamps at each shift; ``force``: N; ``scallops``: height (mm) that each
-    string leaves, by row.
+    ``row``: row of ``work.holes``, NONE for ``stamps``, which come last; ``station``: index into ``stations``;
+    ``string``: number of the string that a hit belongs to, in its order there, NONE for a hit that makes its opening
+    alone; ``clear`` (n, shifts): whether it can be hit with the clamps at each shift; ``force``: N; ``scallops``:
+    height (mm) that each string leaves, by row.
     """
 
     work: PartWork
     press: Press
     lie: PressLie
     stations: tuple[ToolStation, ...]
-    stamp: Stamp | None
+    stamps: tuple[Stamp, ...]
     row: IntArray
     x: FloatArray
     y: FloatArray
@@ -70,16 +74,24 @@ class Hits:
         return len(self.row)
 
     def hole_id(self, hit: int) -> str:
-        """The hole that a hit makes or belongs to, ``stamp`` for the stamped text."""
+        """The hole that a hit makes or belongs to, ``stamp`` for stamped text."""
         row = int(self.row[hit])
-        return "stamp" if row == NONE else self.work.holes.hole_id(row)
+        return STAMP if row == NONE else self.work.holes.hole_id(row)
+
+    def stamp_at(self, hit: int) -> Stamp | None:
+        """The text that a hit stamps, None for others."""
+        return None if self.row[hit] != NONE else self.stamps[hit - len(self)]
 
 
-def hits_of(work: PartWork, press: Press | None = None, stamp: Stamp | None = None) -> Hits:
+STAMP = "stamp"
+"""Stands where a hole is named for text that is stamped."""
+
+
+def hits_of(work: PartWork, press: Press | None = None, stamps: Sequence[Stamp] = ()) -> Hits:
     """The hits of a part's blank on a press, the library's own where none is named.
 
-    Marks and the stamped text are hit by the marking tool; with no such tool in the crib the text is left to
-    be stamped by hand. Raises InputError naming every hole that the press cannot make: no tool in the crib,
+    Marks and stamped text are hit by the marking tool; with no such tool in the crib text is left to be
+    stamped by hand. Raises InputError naming every hole that the press cannot make: no tool in the crib,
     outside the press's reach, under a clamp wherever the clamps stand; and a blank that the press cannot take.
     """
     press = press or work.press
@@ -88,13 +100,13 @@ def hits_of(work: PartWork, press: Press | None = None, stamp: Stamp | None = No
     thickness = np.full(len(work.holes), work.thickness)
     strings = hit_strings(work.holes, press, thickness)
     marker = [number for number, tool in enumerate(press.tools) if tool.shape == "mark"]
-    stamp = stamp if marker else None
+    stamps = tuple(stamps) if marker else ()
     tools = assign_tools(work.holes, press, thickness)
     for row, string in strings.items():
         tools[row] = string.tool
     columns = _columns(work.holes, press, lie, rows, tools, strings)
-    if stamp and marker:
-        columns = _with_stamp(columns, lie, stamp, marker[0])
+    if stamps:
+        columns = _with_stamps(columns, lie, stamps, marker[0])
     _refuse(work, press, lie, columns)
     numbers, stations = _stations(press, columns)
     return Hits(
@@ -102,7 +114,7 @@ def hits_of(work: PartWork, press: Press | None = None, stamp: Stamp | None = No
         press=press,
         lie=lie,
         stations=stations,
-        stamp=stamp,
+        stamps=stamps,
         row=columns.row,
         x=columns.x,
         y=columns.y,
@@ -169,23 +181,21 @@ def _take_tool(cores: Cores, shape: IntArray, hit: int, tool: Tool, thickness: f
     cores.half_length[hit], cores.half_width[hit] = length / 2 - corner, width / 2 - corner
 
 
-def _with_stamp(columns: _Columns, lie: PressLie, stamp: Stamp, marker: int) -> _Columns:
-    x, y = lie.to_press(np.array([stamp.blank_x]), np.array([stamp.blank_y]))
-    zero = np.zeros(1, dtype=np.float64)
+def _with_stamps(columns: _Columns, lie: PressLie, stamps: Sequence[Stamp], marker: int) -> _Columns:
+    place = np.array([(stamp.blank_x, stamp.blank_y) for stamp in stamps], dtype=np.float64)
+    x, y = lie.to_press(place[:, 0], place[:, 1])
+    zero, none = np.zeros(len(stamps)), np.full(len(stamps), NONE)
+    cores = columns.cores
     return _Columns(
-        row=np.append(columns.row, NONE),
+        row=np.append(columns.row, none),
         x=np.append(columns.x, x),
         y=np.append(columns.y, y),
-        tool=np.append(columns.tool, marker),
-        angle=np.append(columns.angle, 0.0),
-        string=np.append(columns.string, NONE),
-        locating=np.append(columns.locating, False),
-        shape=np.append(columns.shape, MARK),
-        cores=Cores(
-            np.append(columns.cores.half_length, zero),
-            np.append(columns.cores.half_width, zero),
-            np.append(columns.cores.radius, zero),
-        ),
+        tool=np.append(columns.tool, np.full(len(stamps), marker)),
+        angle=np.append(columns.angle, zero),
+        string=np.append(columns.string, none),
+        locating=np.append(columns.locating, zero > 0.0),
+        shape=np.append(columns.shape, np.full(len(stamps), MARK)),
+        cores=Cores(*(np.append(core, zero) for core in (cores.half_length, cores.half_width, cores.radius))),
     )
 
 
@@ -229,18 +239,21 @@ def _refuse(work: PartWork, press: Press, lie: PressLie, columns: _Columns) -> N
     for row in dict.fromkeys(columns.row[columns.tool == NONE].tolist()):
         hint = "Give the crib a tool, or the hole another size or operation."
         problems.append(Problem(name, table.hole_id(row), _size_of(table, row), "a size with a tool in the crib", hint))
-    far = (columns.y > press.reach) & (columns.row != NONE)
-    for row in dict.fromkeys(columns.row[far].tolist()):
+    for row in dict.fromkeys(columns.row[columns.y > press.reach].tolist()):
         found = f"{columns.y[columns.row == row].max():g} mm from the gauge edge"
-        problems.append(Problem(name, table.hole_id(row), found, f"at most the press's reach, {press.reach:g} mm"))
-    held = ~_clear(columns, press, lie).any(axis=1) & (columns.row != NONE)
+        problems.append(Problem(name, _named(table, row), found, f"at most the press's reach, {press.reach:g} mm"))
+    held = ~_clear(columns, press, lie).any(axis=1)
     for row in dict.fromkeys(columns.row[held].tolist()):
         hint = "Move the clamps' stations, or give clamp_shifts another place."
         found = "a hole under a clamp wherever the clamps stand"
         allowed = f"{press.clamp_dead_zone:g} mm clear of every clamp"
-        problems.append(Problem(name, table.hole_id(row), found, allowed, hint))
+        problems.append(Problem(name, _named(table, row), found, allowed, hint))
     if problems:
         raise InputError(problems)
+
+
+def _named(table: HoleTable, row: int) -> str:
+    return STAMP if row == NONE else table.hole_id(row)
 
 
 def _blank_problems(name: str, press: Press, lie: PressLie) -> list[Problem]:

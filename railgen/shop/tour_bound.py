@@ -121,8 +121,7 @@ def ascend(
     usual = np.zeros((kinds, kinds))
     for number in range(rounds):
         bound = one_tree(cost, price, tolls_between(inside, toll), kind, begins, ends, order, parent, degree)
-        for s in range(sets):
-            bound -= toll[s] * (most[s] if toll[s] > 0.0 else least[s])
+        bound -= (toll * np.where(toll > 0.0, most, least)).sum()
         changes = changes_between(kind, order, parent, kinds)
         usual = _FADING * usual + (1.0 - _FADING) * changes if number else changes
         stalled += 1
@@ -142,9 +141,7 @@ def ascend(
         step = scale * (upper - bound) / square
         price[1:] += step * (_FRESH * (degree[1:] - 2.0) + _OLD * slope[1:])
         toll += step * (_FRESH * over + _OLD * toll_slope)
-        for s in range(sets):
-            if (most[s] >= UNLIMITED and toll[s] > 0.0) or (least[s] <= 0.0 and toll[s] < 0.0):
-                toll[s] = 0.0
+        toll[:] = np.where(((most >= UNLIMITED) & (toll > 0.0)) | ((least <= 0.0) & (toll < 0.0)), 0.0, toll)
         slope[:] = degree - 2.0
         toll_slope[:] = over
     return best, best_price, best_toll, usual
