@@ -82,17 +82,14 @@ def screw_length(fastener: Fastener, grip: float, plane: float | None = None) ->
     where thread may lie in all of them. The thread must also reach into the stack, or the nut would meet the shank
     before it clamps. A flush screw is taken to be threaded all along. Source: common practice, no source.
     """
-    needed = needed_length(fastener, grip)
+    lengths = np.array(sorted(fastener.lengths), dtype=np.float64)
     clamped = grip + washers_of(fastener) * (fastener.washer_thickness or 0.0)
-    deep = None if plane is None else plane + (fastener.washer_thickness or 0.0)
-    for length in sorted(fastener.lengths):
-        reaches = length >= needed - _SAME
-        clamps = length - float(thread_length(length, fastener.diameter)) <= clamped + _SAME
-        shank = float(shank_length(length, fastener.diameter, fastener.pitch))
-        bare = deep is None or (fastener.kind != "flush screw" and shank >= deep - _SAME)
-        if reaches and clamps and bare:
-            return length
-    return None
+    fits = lengths >= needed_length(fastener, grip) - _SAME
+    fits &= lengths - thread_length(lengths, fastener.diameter) <= clamped + _SAME
+    if plane is not None:
+        shank = shank_length(lengths, fastener.diameter, fastener.pitch)
+        fits &= (shank >= plane + (fastener.washer_thickness or 0.0) - _SAME) & (fastener.kind != "flush screw")
+    return float(lengths[fits.argmax()]) if fits.any() else None
 
 
 def thread_length(length: ArrayLike, diameter: ArrayLike) -> FloatArray:
