@@ -22,21 +22,34 @@ _CENTRE_LINE = [50.0, 32.0, -6.0, 6.0, -6.0]
 
 def r2018_bytes(entities: Iterable[Entity]) -> bytes:
     """Entities as a DXF R2018 file in millimetres."""
-    with _fixed_metadata():
+    with fixed_metadata():
         document = _new_document()
         space = document.modelspace()
         for entity in entities:
             _add(space, entity)
-        # Left to itself, ezdxf lists the classes in use in the order of a set, which changes from run to run.
-        for dxftype in sorted(document.entitydb.dxf_types_in_use()):
-            document.classes.add_class(dxftype)
-        stream = StringIO()
-        document.write(stream)
+        return document_bytes(document)
+
+
+def document_bytes(document: Drawing) -> bytes:
+    """A document made under `fixed_metadata`, as a file; the same document always gives the same bytes."""
+    # Left to itself, ezdxf lists the classes in use in the order of a set, which changes from run to run.
+    for dxftype in sorted(document.entitydb.dxf_types_in_use()):
+        document.classes.add_class(dxftype)
+    stream = StringIO()
+    document.write(stream)
     return stream.getvalue().encode("utf-8")
 
 
+def millimetre_document() -> Drawing:
+    """A new R2018 document whose unit is the millimetre."""
+    document = new("R2018")
+    document.header["$INSUNITS"] = _MILLIMETRES
+    document.header["$MEASUREMENT"] = _METRIC
+    return document
+
+
 @contextmanager
-def _fixed_metadata() -> Iterator[None]:
+def fixed_metadata() -> Iterator[None]:
     """ezdxf puts the time of day and random ids into every document unless this option is on."""
     before = options.write_fixed_meta_data_for_testing
     options.write_fixed_meta_data_for_testing = True
@@ -47,9 +60,7 @@ def _fixed_metadata() -> Iterator[None]:
 
 
 def _new_document() -> Drawing:
-    document = new("R2018")
-    document.header["$INSUNITS"] = _MILLIMETRES
-    document.header["$MEASUREMENT"] = _METRIC
+    document = millimetre_document()
     document.linetypes.add("CENTER", _CENTRE_LINE, description="Center line")
     for name, colour in COLOURS.items():
         document.layers.add(name, color=colour, linetype="CENTER" if name in DASHED_LAYERS else "Continuous")

@@ -9,6 +9,7 @@ import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import BinaryIO
 
 from railgen.data.messages import InputError, Problem
 
@@ -51,11 +52,22 @@ def write_whole(path: Path, content: bytes) -> None:
 
     Raises InputError where it cannot be written.
     """
+    with whole_file(path) as stream:
+        stream.write(content)
+
+
+@contextmanager
+def whole_file(path: Path) -> Iterator[BinaryIO]:
+    """A stream that becomes a file in place of whatever file stood there once all is written; its folder is made.
+
+    With an exception nothing is replaced. Raises InputError where it cannot be written.
+    """
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with _beside(path) as beside:
             new = beside / "new"
-            new.write_bytes(content)
+            with new.open("wb") as stream:
+                yield stream
             new.replace(path)
     except OSError as error:
         raise _cannot_write(path, error) from None

@@ -47,6 +47,26 @@ def route_card_name(serial: str) -> str:
     return f"{serial}-route-card.pdf"
 
 
+def kit_table_name(serial: str) -> str:
+    """The fastener kit as a table: ``P-1001-kit.csv``."""
+    return f"{serial}-kit.csv"
+
+
+def kit_card_name(serial: str) -> str:
+    """The fastener kit as a paper, with the tightening order: ``P-1001-kit.pdf``."""
+    return f"{serial}-kit.pdf"
+
+
+def jig_sheet_name(serial: str) -> str:
+    """What the assembly jig is set to: ``P-1001-jig.pdf``."""
+    return f"{serial}-jig.pdf"
+
+
+def papers_name(serial: str = "", part: str = "") -> str:
+    """Papers merged: ``P-1001-papers.pdf``, ``P-1001-RH-rail-papers.pdf`` of one part, ``papers.pdf`` of several."""
+    return "-".join(word for word in (serial, part, "papers.pdf") if word)
+
+
 def dstv_name(serial: str, side: Side, part: Part, piece: Piece) -> str:
     """The DSTV file of one part or of its blank: ``P-1001-LH-rail-blank.nc1``."""
     return f"{serial}-{side}-{part}-{piece}.nc1"
