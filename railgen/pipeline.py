@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
-from typing import Literal, get_args
+from typing import TYPE_CHECKING, Literal, get_args
 
 import numpy as np
 
@@ -20,20 +20,32 @@ from railgen.formats.names import (
     drawing_name,
     findings_name,
     holes_name,
+    jig_sheet_name,
+    kit_card_name,
+    kit_table_name,
     route_card_name,
     taper_name,
 )
+from railgen.frame.rail import Part
 from railgen.holes.table import PARTS, in_file_order
 from railgen.layout.catalogue import Catalogue
 from railgen.layout.plan import SerialPlan
 from railgen.layout.resolve import resolve
+from railgen.papers.style import PLAIN, DrawingStyle
 from railgen.placing.greedy import Placed, place_greedily
+from railgen.shop.kit import stack_findings
 from railgen.shop.tools import assign_tools
+
+if TYPE_CHECKING:
+    from railgen.formats.more_cut_files import More
 
 Placer = Callable[..., Placed]
 Kind = Literal["holes", "findings", "cut", "papers"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 """Kinds of file: the hole table, the findings, cut files with their templates, drawing and cards."""
+Paper = Literal["route-card", "kit", "jig", "drawing"]
+PAPERS: tuple[Paper, ...] = get_args(Paper)
+"""Papers of a serial, in the order in which they are printed."""
 
 
 @dataclass(frozen=True)
@@ -43,6 +55,8 @@ class Choices:
     dxf: DxfVersion = "R12"
     pictures: tuple[str, ...] = ()
     kinds: tuple[Kind, ...] = KINDS
+    more: tuple[More, ...] = ()
+    drawing: DrawingStyle = PLAIN
 
 
 def plan(order: Order, catalogue: Catalogue, file: str = "order", placer: Placer = place_greedily) -> SerialPlan:
@@ -55,29 +69,33 @@ def plan(order: Order, catalogue: Catalogue, file: str = "order", placer: Placer
     thickness = np.array([resolved.thickness_of(part) for part in PARTS])[placed.holes.part]
     tools = assign_tools(placed.holes, catalogue.library.press, thickness)
     holes = in_file_order(placed.holes.with_columns(tool=tools))
-    findings = in_order([*resolved.findings, *placed.findings])
+    findings = in_order([*resolved.findings, *placed.findings, *stack_findings(resolved, holes)])
     return SerialPlan(resolved, placed.placements, holes, findings)
 
 
 def serial_files(planned: SerialPlan, name: str, sha256: str, choices: Choices) -> dict[str, bytes]:
     """The files of a serial that are asked for, by name, and their manifest; name and sha256: of the order's input.
 
-    With an error finding there is nothing to cut from: no cut file, no template, no route card.
+    With an error finding there is nothing to cut from: no cut file, no template, no paper but the drawing.
     """
     kinds = choices.kinds
     files = checked_files(planned, kinds)
     if "papers" in kinds:
         files |= drawings(planned, choices)
     if "cut" in kinds and not has_errors(planned.findings):
-        files |= cut_files(planned, choices.dxf)
+        files |= cut_files(planned, choices.dxf, choices.more)
     if "papers" in kinds and not has_errors(planned.findings):
-        files |= route_card(planned)
+        files |= cards(planned)
     order = planned.order
     inputs = inputs_of(name, sha256, order.library)
     settings = {"limits": order.limit_set, "dxf": choices.dxf, "revision": order.order.revision}
     settings["library_revision"] = order.library.about.revision
     if kinds != KINDS:
         settings["written"] = ", ".join(kinds)
+    if choices.more:
+        settings["more"] = ", ".join(choices.more)
+    if choices.drawing != PLAIN:
+        settings["drawing"] = f"{choices.drawing.units}, {choices.drawing.projection}-angle projection"
     return files | {MANIFEST: manifest_json(manifest_of(planned.serial, files, inputs, settings))}
 
 
@@ -91,10 +109,11 @@ def checked_files(planned: SerialPlan, kinds: Collection[Kind] = KINDS) -> dict[
     return files
 
 
-def cut_files(planned: SerialPlan, version: DxfVersion) -> dict[str, bytes]:
-    """The cut files of rails and liners, and the taper's templates."""
+def cut_files(planned: SerialPlan, version: DxfVersion, more: tuple[More, ...] = ()) -> dict[str, bytes]:
+    """The cut files of rails and liners, the taper's templates, and more files to cut from where asked for."""
     from railgen.formats.cut_file import cut_file
     from railgen.formats.feet import web_feet
+    from railgen.formats.more_cut_files import more_cut_files
     from railgen.formats.taper_template import taper_file
 
     order, files = planned.order, {}
@@ -106,22 +125,50 @@ def cut_files(planned: SerialPlan, version: DxfVersion) -> dict[str, bytes]:
             files[cut_file_name(order.serial, side, "liner")] = liner
         if order.rail.taper:
             files[taper_name(order.serial, side)] = taper_file(order, side, version)
-    return files
+    return files | more_cut_files(planned, more, version)
 
 
 def drawings(planned: SerialPlan, choices: Choices) -> dict[str, bytes]:
-    """The drawing as PDF, and its sheets as pictures where they are asked for."""
-    from railgen.papers.drawing import drawing_pdf, drawing_pictures
+    """The drawing as PDF; as DXF, and its sheets as pictures, where they are asked for."""
+    from railgen.papers.drawing import draw, drawing_pictures, pdf_of
 
-    files = {drawing_name(planned.serial): drawing_pdf(planned)}
-    for ending in choices.pictures:
-        for sheet, picture in enumerate(drawing_pictures(planned, ending), 1):
+    drawing = draw(planned, choices.drawing)
+    files = {drawing_name(planned.serial): pdf_of(drawing)}
+    if "dxf" in choices.pictures:
+        from railgen.papers.dxf import write_dxf
+
+        files[drawing_name(planned.serial, "dxf")] = write_dxf(drawing.sheets)
+    for ending in (ending for ending in choices.pictures if ending != "dxf"):
+        for sheet, picture in enumerate(drawing_pictures(drawing, ending), 1):
             files[drawing_name(planned.serial, ending, sheet)] = picture
     return files
 
 
-def route_card(planned: SerialPlan) -> dict[str, bytes]:
-    """The route card of all parts."""
+def cards(planned: SerialPlan) -> dict[str, bytes]:
+    """The papers that work is done by, besides the drawing: route card, fastener kit with its table, jig sheet."""
+    from railgen.formats.kit_file import kit_csv
+    from railgen.shop.kit import kit_lines, kit_of
+
+    names = {"route-card": route_card_name, "kit": kit_card_name, "jig": jig_sheet_name}
+    serial = planned.serial
+    papers = {names[name](serial): paper(planned, name) for name in PAPERS if name in names}
+    return papers | {kit_table_name(serial): kit_csv(kit_lines(kit_of(planned)))}
+
+
+def paper(planned: SerialPlan, name: Paper, only: Collection[tuple[Part, str]] | None = None) -> bytes:
+    """One paper of a serial as a PDF; only: of a route card, the parts with their sides that are printed again."""
+    if name == "drawing":
+        from railgen.papers.drawing import drawing_pdf
+
+        return drawing_pdf(planned)
+    if name == "kit":
+        from railgen.papers.kit_card import write_kit_card
+
+        return write_kit_card(planned)
+    if name == "jig":
+        from railgen.papers.jig_sheet import write_jig_sheet
+
+        return write_jig_sheet(planned)
     from railgen.papers.route_card import write_route_card
 
-    return {route_card_name(planned.serial): write_route_card(planned)}
+    return write_route_card(planned, only)

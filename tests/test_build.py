@@ -9,6 +9,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import ezdxf
 import jsonschema
 import pytest
 from click.testing import CliRunner
@@ -64,6 +65,7 @@ def test_a_clean_order_gets_every_file_and_a_true_manifest(tmp_path: Path) -> No
     found = digests(folder)
     expected = {f"P-1001-{hand}-{part}.dxf" for hand in ("LH", "RH") for part in ("rail", "liner")}
     expected |= {"P-1001-holes.csv", "P-1001-findings.json", "P-1001-drawing.pdf", "P-1001-route-card.pdf"}
+    expected |= {"P-1001-kit.csv", "P-1001-kit.pdf", "P-1001-jig.pdf"}
     assert expected | {"manifest.json", "P-1001-drawing-1.svg"} <= set(found)
     manifest = json.loads((folder / "manifest.json").read_text())
     assert manifest["files"] == {name: digest for name, digest in found.items() if name != "manifest.json"}
@@ -71,6 +73,24 @@ def test_a_clean_order_gets_every_file_and_a_true_manifest(tmp_path: Path) -> No
     assert order_digest in manifest["inputs"].values()
     library = {p.relative_to(DEMO).as_posix() for p in DEMO.rglob("*.toml")}
     assert {name.removeprefix("library/") for name in manifest["inputs"] if name.startswith("library/")} == library
+
+
+def test_a_drawing_is_written_as_dxf_and_in_the_units_and_projection_asked_for(tmp_path: Path) -> None:
+    order, common = tmp_path / "order.toml", ("--library", SMALL, "--output", tmp_path / "out")
+    order.write_text(CLASHING.replace('"AAA03"', '"AAA02"').replace("1100", "1500"))
+    assert run("build", order, *common)[0] == 0
+    plain = digests(tmp_path / "out" / "X-7")
+    assert "X-7-drawing.dxf" not in plain
+    status, text = run("build", order, *common, "--drawing", "dxf", "--units", "both", "--projection", "first")
+    assert status == 0, text
+    folder = tmp_path / "out" / "X-7"
+    found = digests(folder)
+    assert found.keys() - plain.keys() == {"X-7-drawing.dxf"}
+    assert found["X-7-drawing.pdf"] != plain["X-7-drawing.pdf"]
+    assert not ezdxf.readfile(folder / "X-7-drawing.dxf").audit().errors
+    manifest = json.loads((folder / "manifest.json").read_text())
+    assert manifest["settings"]["drawing"] == "both, first-angle projection"
+    assert run("build", order, *common, "--units", "feet")[0] == 2
 
 
 def test_cut_files_hold_the_hole_table(tmp_path: Path) -> None:

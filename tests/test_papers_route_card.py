@@ -23,9 +23,9 @@ from railgen.data.plant import Finishing, Press
 from railgen.formats.cautions import CAUTIONS
 from railgen.holes.table import SHAPES
 from railgen.layout.plan import SerialPlan
+from railgen.papers.card_page import LEFT, TOP, WIDTH
 from railgen.papers.fonts import font_name
 from railgen.papers.route_card import write_route_card
-from railgen.papers.route_card_page import LEFT, TOP, WIDTH
 from railgen.papers.wording import wording
 from railgen.shop.card_line import CardLine, Value, line
 from railgen.shop.part_work import parts_of

@@ -13,12 +13,17 @@ _VERBS: dict[str, tuple[str, str]] = {
     "bank": ("railgen.cli.bank", "Plan and check a whole order bank, and sum it up."),
     "build": ("railgen.cli.build", "Plan orders, check them and write their files."),
     "check": ("railgen.cli.check", "Plan orders and show their findings."),
+    "compare": ("railgen.cli.compare", "Compare two serials or revisions hole by hole, as a table or a picture."),
+    "cutting": ("railgen.cli.cutting", "Plan how the blanks of a bank are cut from stock lengths."),
     "explain": ("railgen.cli.explain", "Explain a rule: what it protects, formula, limits, sources, figure."),
+    "inspect": ("railgen.cli.inspect", "Hold measured holes to nominal ones; run charts over inspections."),
     "library": ("railgen.cli.library", "Check or list a library."),
     "limits": ("railgen.cli.limits", "Show the limit sets side by side."),
+    "papers": ("railgen.cli.papers", "Print papers of many serials as one PDF, or one part's card again."),
     "register": ("railgen.cli.register", "Ask the release register, and add as-built facts to it."),
     "release": ("railgen.cli.release", "Record serials' folders in the register, once and for all."),
     "schema": ("railgen.cli.schema", "Write the JSON Schemas of all input files."),
+    "step": ("railgen.cli.step", "Write the finished parts as STEP solids (optional extra)."),
     "verify": ("railgen.cli.verify", "Read folders back and name whatever differs from their hole tables."),
 }
 """Verbs by name: module that holds the command ``command``, and its line in the help."""

@@ -9,24 +9,41 @@ from enum import IntEnum
 import numpy as np
 
 from railgen.frame.panels import Face
-from railgen.holes.table import FACES, IntArray
+from railgen.holes.table import FACES, RAIL, IntArray
 from railgen.layout.feet import foot_corners
 from railgen.papers.fonts import SMALL, printable, text_width
+from railgen.papers.part import DrawnPart
 from railgen.papers.stretches import SCALE, Stretch
+from railgen.papers.style import DrawingStyle
 from railgen.papers.subject import Subject
+from railgen.papers.wording import say
 
 WORDS_FROM_STAFF = 0.7
 """Distance (mm) from a label's staff to its words."""
+_ASLANT, _LEAST_ASIDE = 0.7071, 1.0
+"""Where a leader leaves a hole, at half a right angle to its extension line, in radii; mm for the smallest."""
 
 
 class Band(IntEnum):
-    """Where labels stand, from the top of the sheet down."""
+    """Where labels stand, from the top of the sheet down: by the anchors' ruler, beside the three views."""
 
     ANCHORS = 0
-    TOP = 1
+    ABOVE = 1
     UPPER = 2
     LOWER = 3
-    BOTTOM = 4
+    BELOW = 4
+
+
+def flange_band(face: Face, style: DrawingStyle) -> Band:
+    """The band beside a flange's view: the top flange stands above the web in third-angle projection."""
+    return Band.ABOVE if (face == Face.TOP) == (style.projection == "third") else Band.BELOW
+
+
+def outward(face: Face, band: Band, style: DrawingStyle) -> int:
+    """Whether across grows toward a band (1) or away from it (-1)."""
+    if face == Face.WEB:
+        return -1 if band == Band.LOWER else 1
+    return 1 if style.projection == "third" else -1
 
 
 @dataclass(frozen=True)
@@ -55,31 +72,33 @@ class Callout:
 
 def anchor_callouts(subject: Subject, stretch: Stretch) -> list[Callout]:
     """The family's anchors that belong to this sheet, by name and station."""
-    flange = subject.plan.order.rail.section.flange
     named = [(name, x) for name, x in subject.plan.order.anchors.items() if stretch.bears(x)]
-    return [anchor_callout(name, x, flange) for name, x in named]
+    return [anchor_callout(subject.style, name, x) for name, x in named]
 
 
-def anchor_callout(name: str, station: float, across: float) -> Callout:
+def anchor_callout(style: DrawingStyle, name: str, station: float) -> Callout:
     """The label of one anchor."""
-    return Callout(f"{name.replace('_', ' ')} {station:.1f}", Band.ANCHORS, Face.TOP, station, across, 0.0)
+    words = say("elevation.anchor", name=name.replace("_", " "), station=style.length(station))
+    return Callout(words, Band.ANCHORS, Face.TOP, station, 0.0, 0.0)
 
 
 def shape_callouts(subject: Subject, stretch: Stretch) -> list[Callout]:
-    """The ends of the liner and the points of the taper that belong to this sheet."""
-    rail = subject.plan.order.rail
+    """The ends of the liner and the points of the taper that belong to a sheet of the rail."""
+    rail, style = subject.plan.order.rail, subject.style
     points: list[tuple[str, float, float]] = []
     if rail.liner:
         top = rail.section.depth - rail.liner.offset_z
-        points += [(f"liner {end} {x:.1f}", x, top) for end, x in (("from", rail.liner.start), ("to", rail.liner.end))]
+        ends = (("front", rail.liner.start), ("rear", rail.liner.end))
+        points += [(say(f"elevation.liner_{end}", station=style.length(x)), x, top) for end, x in ends]
     if rail.taper:
-        points.append((f"taper from {rail.taper.start:.1f}", *rail.taper.hinge))
-        points.append((f"relief hole Ø {rail.taper.relief_diameter:g}", *rail.taper.apex))
+        points.append((say("elevation.taper", station=style.length(rail.taper.start)), *rail.taper.hinge))
+        relief = say("elevation.relief", diameter=style.size(rail.taper.relief_diameter))
+        points.append((relief, *rail.taper.apex))
     return [Callout(words, Band.UPPER, Face.WEB, x, z, 0.0) for words, x, z in points if stretch.bears(x)]
 
 
-def name_callouts(subject: Subject, side: int, stretch: Stretch) -> list[Callout]:
-    """The components of one side whose features belong to this sheet; those without any, at their datum."""
+def name_callouts(subject: Subject, part: DrawnPart, side: int, stretch: Stretch) -> list[Callout]:
+    """The components of one side whose features belong to this sheet; on the rail those without any, at their foot."""
     placed = subject.plan.placements
     names = subject.holes.names.components
     counts = np.bincount(placed.component[placed.side == side], minlength=len(names))
@@ -87,11 +106,11 @@ def name_callouts(subject: Subject, side: int, stretch: Stretch) -> list[Callout
     for index in np.flatnonzero(placed.side == side).tolist():
         component, instance = int(placed.component[index]), int(placed.instance[index])
         words = names[component] + (f".{instance}" if counts[component] > 1 else "")
-        rows = subject.rows_of.get((side, component, instance))
-        if rows is None:
+        rows = subject.rows_of[part.part].get((side, component, instance))
+        if rows is not None:
+            callouts += _with_features(subject, part, words, rows[stretch.bears(subject.holes.station[rows])])
+        elif part.part == RAIL:
             callouts += _without_features(subject, words, index, stretch)
-        else:
-            callouts += _with_features(subject, words, rows[stretch.bears(subject.holes.station[rows])])
     return callouts
 
 
@@ -106,33 +125,39 @@ def _without_features(subject: Subject, words: str, index: int, stretch: Stretch
     station, across = corners.mean(axis=0)
     if stretch.bears(station):
         face = Face(FACES.index(foot.face))
-        band = {Face.TOP: Band.TOP, Face.BOTTOM: Band.BOTTOM}.get(face, Band.UPPER)
+        band = Band.UPPER if face == Face.WEB else flange_band(face, subject.style)
         yield Callout(printable(words), band, face, float(station), float(across), 0.0)
 
 
-def _with_features(subject: Subject, words: str, rows: IntArray) -> Iterator[Callout]:
+def _with_features(subject: Subject, part: DrawnPart, words: str, rows: IntArray) -> Iterator[Callout]:
     """One label a face, pointing at the feature nearest to the label's band and to the middle of the others."""
     holes = subject.holes
     for face in Face:
         own = rows[holes.face[rows] == face]
         if len(own):
-            band = _band(subject, face, own)
-            outward = holes.across[own] * (-1 if band == Band.LOWER else 1)
+            band = _band(subject, part, face, own)
+            toward = holes.across[own] * outward(face, band, subject.style)
             off_middle = np.abs(holes.station[own] - holes.station[own].mean())
-            chosen = int(own[np.lexsort((holes.station[own], off_middle.round(6), -outward.round(6)))[0]])
+            chosen = int(own[np.lexsort((holes.station[own], off_middle.round(6), -toward.round(6)))[0]])
             yield _pointing_at(subject, printable(words), band, chosen)
 
 
-def _band(subject: Subject, face: Face, rows: IntArray) -> Band:
+def _band(subject: Subject, part: DrawnPart, face: Face, rows: IntArray) -> Band:
     """Above or below the web, whichever its features are nearer to; outside its own flange."""
     if face != Face.WEB:
-        return Band.TOP if face == Face.TOP else Band.BOTTOM
+        return flange_band(face, subject.style)
     holes = subject.holes
-    middle = subject.plan.order.rail.depth_at(holes.station[rows]) / 2
+    middle = part.middle(holes.station[rows])
     return Band.UPPER if float((holes.across[rows] - middle).mean()) >= 0 else Band.LOWER
 
 
 def _pointing_at(subject: Subject, words: str, band: Band, row: int) -> Callout:
+    """A label that points at a feature; where dimensions stand too it leaves aslant, clear of the extension line."""
     holes = subject.holes
-    reach = float(subject.across[row]) / SCALE
-    return Callout(words, band, Face(int(holes.face[row])), float(holes.station[row]), float(holes.across[row]), reach)
+    clear, aside = float(subject.across[row]) / SCALE, 0.0
+    if band != Band.UPPER:
+        reach = float(np.minimum(subject.across, subject.along)[row]) / SCALE
+        aside = max(reach * _ASLANT, _LEAST_ASIDE)
+        clear = reach * _ASLANT
+    station, across = float(holes.station[row]), float(holes.across[row])
+    return Callout(words, band, Face(int(holes.face[row])), station, across, clear, aside=aside)

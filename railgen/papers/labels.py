@@ -93,6 +93,21 @@ def _groups(targets: FloatArray, widths: FloatArray, rows: int) -> list[tuple[in
     return [*groups, (first, len(targets))]
 
 
+def spread(targets: FloatArray, sizes: FloatArray, least: float, most: float) -> FloatArray | None:
+    """Places of n labels in one row between `least` and `most`; None where they are too many.
+
+    `targets` (n,) what each points at, ascending; `sizes` (n,) how much of the row each takes, its place in the middle.
+    No two overlap, none passes another, and the sum of the squares of their moves is the least that can be.
+    """
+    if not len(targets):
+        return np.empty(0)
+    offset = np.concatenate([[0.0], np.cumsum((sizes[:-1] + sizes[1:]) / 2)])
+    low, high = least + sizes[0] / 2, most - sizes[-1] / 2 - offset[-1]
+    if low > high:
+        return None
+    return np.asarray(np.clip(isotonic(targets - offset), low, high) + offset)
+
+
 def isotonic(values: FloatArray) -> FloatArray:
     """The non-decreasing numbers nearest to `values` (n,) in the sum of squares."""
     means: list[float] = []

@@ -12,12 +12,13 @@ from railgen.papers.rings import FINDING_PENS
 from railgen.papers.sheet import (
     AXIS,
     BLACK,
+    DIMENSION,
     EDGE,
+    FRAME,
     FRAME_BOTTOM,
     FRAME_LEFT,
     HIDDEN,
     MATCH,
-    OUTLINE,
     TANGENT,
     THIN,
     Figures,
@@ -33,6 +34,7 @@ from railgen.papers.subject import Subject
 from railgen.papers.symbols import HoleClass, locating_squares, symbols
 from railgen.papers.title_block import BLOCK_LEFT, STRIP_TOP
 from railgen.papers.views import WELD_GREY
+from railgen.papers.wording import say
 
 _MOST_COLUMNS = 3
 _ROW, _LINE_ROW = 4.4, 3.35
@@ -45,37 +47,40 @@ _GREATEST_SYMBOL = 3.6
 def legend(subject: Subject, layout: ElevationLayout) -> list[Item]:
     """The strip along the foot of an elevation sheet, left of the title block."""
     items: list[Item] = [
-        rectangle(FRAME_LEFT, FRAME_BOTTOM, BLOCK_LEFT, STRIP_TOP, OUTLINE),
+        rectangle(FRAME_LEFT, FRAME_BOTTOM, BLOCK_LEFT, STRIP_TOP, FRAME),
         segments([[(_LINES_LEFT, FRAME_BOTTOM), (_LINES_LEFT, STRIP_TOP)]], THIN),
     ]
     return items + _hole_legend(subject, layout) + _line_legend(subject, layout)
 
 
 def sheet_counts(subject: Subject, layout: ElevationLayout) -> tuple[IntArray, IntArray]:
-    """Features of each class that belong to this sheet, and on this side's rail altogether."""
+    """Features of each class that belong to this sheet, and to its part altogether."""
     holes, chart = subject.holes, subject.chart
-    own = (holes.side == layout.side) & (holes.part == RAIL) & layout.stretch.holds(holes.station)
+    part = layout.part.part
+    own = (holes.side == layout.side) & (holes.part == part) & layout.stretch.holds(holes.station)
     here = np.bincount(chart.row_class[own], minlength=len(chart.classes))
-    return here, chart.counts[:, layout.side, RAIL]
+    return here, chart.counts[:, layout.side, part]
 
 
 def _hole_legend(subject: Subject, layout: ElevationLayout) -> list[Item]:
     here, all_of_side = sheet_counts(subject, layout)
     shown = np.flatnonzero(here).tolist()
-    title = f"Holes, punched unless said otherwise: on this sheet / on the {SIDES[layout.side]} rail"
+    part = say(f"part.{layout.part.name}", side=SIDES[layout.side])
+    title = say("legend.holes", part=part)
     items: list[Item] = [Text(FRAME_LEFT + 2, STRIP_TOP - 3.6, title, SMALL, bold=True)]
     columns = min(max(-(-len(shown) // _ROWS), 2), _MOST_COLUMNS)
     width = (_LINES_LEFT - FRAME_LEFT) / columns
     if len(shown) > columns * _ROWS:
         kept = columns * _ROWS - 1
-        rest = f"and {len(shown) - kept} kinds more: see the hole chart"
+        rest = say("legend.more", count=len(shown) - kept)
         items.append(Text(*_place(kept, width), fitted(rest, SMALL, width - 5), SMALL))
         shown = shown[:kept]
     for place, index in enumerate(shown):
         x, y = _place(place, width)
         items += legend_symbol(subject.chart.classes[index], subject.chart.fills[index], x, y + SMALL / 2)
         count = f"{here[index]} / {all_of_side[index]}"
-        words = fitted(printable(subject.chart.classes[index].name), SMALL, width - 12 - text_width(count, SMALL))
+        name = printable(subject.chart.classes[index].name_in(subject.style))
+        words = fitted(name, SMALL, width - 12 - text_width(count, SMALL))
         items += [Text(x + 4, y, words, SMALL), Text(x + width - 7, y, count, SMALL, "right")]
     return items
 
@@ -104,50 +109,45 @@ def _line_legend(subject: Subject, layout: ElevationLayout) -> list[Item]:
 
 
 def _line_samples(subject: Subject, layout: ElevationLayout) -> list[tuple[str, list[Figures]]]:
-    """What lines and areas mean, each with a sample 10 mm long about y = 0; only those that this serial has."""
+    """What lines and areas mean, each with a sample 10 mm long about y = 0; only those that this sheet can have."""
     line, middle = [[(0, 0), (10, 0)]], [(5, 0)]
-    rail, stretch = subject.plan.order.rail, layout.stretch
-    samples = [
-        ("tangent of a bend", [segments(line, TANGENT)]),
-        ("foot on the outside face", [rectangle(0, -1, 10, 1, OUTSIDE_FOOT, FOOT_FILL)]),
-        ("foot on the inside face", [rectangle(0, -1, 10, 1, INSIDE_FOOT)]),
-        ("anchor", [segments(line, AXIS)]),
-    ]
+    rail, of_rail = subject.plan.order.rail, layout.part.part == RAIL
+    samples = [("tangent", [segments(line, TANGENT)]), ("anchor", [segments(line, AXIS)])]
+    samples.append(("origin", [segments(line, DIMENSION), circles(middle, 0.8, DIMENSION)]))
+    if of_rail:
+        samples.append(("foot_outside", [rectangle(0, -1, 10, 1, OUTSIDE_FOOT, FOOT_FILL)]))
+        samples.append(("foot_inside", [rectangle(0, -1, 10, 1, INSIDE_FOOT)]))
     if subject.holes.locating.any():
         square = locating_squares(np.array([0.8]), np.array(middle, dtype=np.float64))
-        samples.append(("locating hole", [circles(middle, 0.8, EDGE), *square]))
-    if rail.liner:
-        samples.append(("liner, behind the web", [segments(line, HIDDEN)]))
-    if rail.taper:
-        samples.append(("weld of the taper's seam", [rectangle(0, -0.4, 10, 0.4, EDGE, WELD_GREY)]))
-        samples.append(("fold of the top flange", [segments(line, EDGE)]))
-    if np.isfinite([stretch.start, stretch.end]).any():
-        samples.append(("match line", [segments(line, MATCH)]))
+        samples.append(("locating", [circles(middle, 0.8, EDGE), *square]))
+    if of_rail and rail.liner:
+        samples.append(("liner", [segments(line, HIDDEN)]))
+    if of_rail and rail.taper:
+        samples.append(("weld", [rectangle(0, -0.4, 10, 0.4, THIN, WELD_GREY)]))
+        samples.append(("fold", [segments(line, THIN)]))
+    if np.isfinite([layout.stretch.start, layout.stretch.end]).any():
+        samples.append(("match", [segments(line, MATCH)]))
     present = {finding.severity for finding in subject.findings}
-    numbered = [(f"{name}, number as listed", pen) for name, pen in FINDING_PENS.items() if name in present]
-    return samples + [(words, [circles(middle, 1.3, pen)]) for words, pen in numbered]
+    rings = [
+        (say(f"legend.{name}"), [circles(middle, 1.3, pen)]) for name, pen in FINDING_PENS.items() if name in present
+    ]
+    return [(say(f"legend.{key}"), figures) for key, figures in samples] + rings
 
 
-def notes() -> list[Item]:
-    """How to read the drawing, on sheets without an elevation; left of the title block."""
-    items: list[Item] = [rectangle(FRAME_LEFT, FRAME_BOTTOM, BLOCK_LEFT, STRIP_TOP, OUTLINE)]
-    items.append(Text(FRAME_LEFT + 2, STRIP_TOP - 3.6, "How to read this drawing", SMALL, bold=True))
-    y = STRIP_TOP - 8.0
-    for note in NOTES:
-        for index, line in enumerate(wrapped(note, SMALL, BLOCK_LEFT - FRAME_LEFT - 9)):
+def notes(subject: Subject, right: float = BLOCK_LEFT) -> list[Item]:
+    """How to read the drawing, on sheets without an elevation; in the strip left of the title block, up to `right`."""
+    items: list[Item] = [rectangle(FRAME_LEFT, FRAME_BOTTOM, BLOCK_LEFT, STRIP_TOP, FRAME)]
+    items.append(Text(FRAME_LEFT + 2, STRIP_TOP - 3.6, say("notes.title"), SMALL, bold=True))
+    y = STRIP_TOP - 7.6
+    values = {"units": subject.style.unit_name, "projection": say(f"notes.{subject.style.projection}_angle")}
+    for key in _NOTES:
+        for index, line in enumerate(wrapped(say(f"notes.{key}", **values), SMALL, right - FRAME_LEFT - 8)):
             items += [] if index else [circles([(FRAME_LEFT + 3, y + SMALL / 2)], 0.35, None, BLACK)]
             items.append(Text(FRAME_LEFT + 5, y, line, SMALL))
-            y -= 3.0
-        y -= 0.6
+            y -= 2.8
+        y -= 0.4
     return items
 
 
-NOTES = (
-    "Lengths are mm. Station: from the front axle's centreline, positive rearward. Height on the web: from the outside "
-    "face of the bottom flange. Across a flange: from the outside face of the web, inboard.",
-    "The rails are drawn finished: formed, tapered, welded. Blanks are punched after the cut files, not this drawing.",
-    "Elevations show the web from outside; each flange lies beside it, outside face up (third-angle projection).",
-    "Holes are drawn true to size at the sheet's scale; the fill tells the size, marks around it the operation.",
-    "A finding's number is that of the findings list; a leader joins it to its ring.",
-)
-"""How to read the drawing."""
+_NOTES = ("lengths", "finished", "views", "holes", "tolerances", "findings")
+"""How to read the drawing, in order."""

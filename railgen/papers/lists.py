@@ -11,31 +11,39 @@ from railgen.holes.table import RAIL, SIDES, IntArray
 from railgen.papers.elevation_layout import ElevationLayout
 from railgen.papers.fonts import LARGE
 from railgen.papers.sheet import BLACK, FRAME_LEFT, FRAME_TOP, RED, Item, Text
+from railgen.papers.style import DrawingStyle
 from railgen.papers.subject import Subject
 from railgen.papers.tables import Column, Row, table_pages
 from railgen.papers.title_block import STRIP_TOP
+from railgen.papers.wording import say
 
-_COMPONENT_COLUMNS = (
-    Column("component", 58),
-    Column("what it is", 74),
-    Column("kind", 28),
-    Column("brought by", 26),
-    Column("features, LH rail", 18, right=True),
-    Column("features, RH rail", 18, right=True),
-    Column("stations of its datum, LH", 84),
-    Column("stations of its datum, RH", 84),
-)
-_FINDING_COLUMNS = (
-    Column("no.", 10, right=True),
-    Column("severity", 16),
-    Column("rule, measure", 32),
-    Column("place", 58),
-    Column("value", 24, right=True),
-    Column("limit, source", 50),
-    Column("message", 125),
-    Column("remedy", 75),
-)
+_COMPONENT_WIDTHS = {
+    "component": 58,
+    "what": 74,
+    "kind": 28,
+    "brought_by": 26,
+    "features_LH": 18,
+    "features_RH": 18,
+    "stations_LH": 84,
+    "stations_RH": 84,
+}
+_FINDING_WIDTHS = {
+    "number": 10,
+    "severity": 16,
+    "rule": 32,
+    "place": 58,
+    "value": 24,
+    "limit": 50,
+    "message": 125,
+    "remedy": 75,
+}
+_RIGHT = ("features_LH", "features_RH", "number", "value")
+"""Columns of numbers."""
 _TOP, _BOTTOM, _LEFT = FRAME_TOP - 10.0, STRIP_TOP + 2.0, FRAME_LEFT
+
+
+def _columns(widths: Mapping[str, float]) -> list[Column]:
+    return [Column(say(f"list.{key}"), width, right=key in _RIGHT) for key, width in widths.items()]
 
 
 def component_pages(subject: Subject) -> tuple[tuple[Item, ...], ...]:
@@ -43,7 +51,7 @@ def component_pages(subject: Subject) -> tuple[tuple[Item, ...], ...]:
     counts = _feature_counts(subject)
     rows = [_component_row(subject, index, counts) for index in np.unique(subject.plan.placements.component).tolist()]
     rows.sort(key=lambda row: row.cells[0])
-    return _titled("Components", table_pages(_COMPONENT_COLUMNS, rows, _LEFT, _TOP, _BOTTOM))
+    return _titled(say("list.components"), table_pages(_columns(_COMPONENT_WIDTHS), rows, _LEFT, _TOP, _BOTTOM))
 
 
 def _feature_counts(subject: Subject) -> IntArray:
@@ -63,7 +71,8 @@ def _component_row(subject: Subject, index: int, counts: IntArray) -> Row:
     component = order.library.components.get(name)
     stations = [
         ", ".join(
-            f"{station:.1f}" for station in np.sort(placed.station[(placed.component == index) & (placed.side == side)])
+            subject.style.length(station)
+            for station in np.sort(placed.station[(placed.component == index) & (placed.side == side)])
         )
         for side in (0, 1)
     ]
@@ -82,21 +91,21 @@ def _component_row(subject: Subject, index: int, counts: IntArray) -> Row:
 def finding_pages(subject: Subject, sheet_numbers: Mapping[int, Sequence[int]]) -> tuple[tuple[Item, ...], ...]:
     """Pages of the findings list; `sheet_numbers`: the sheets on which each finding, by its number, is ringed."""
     rows = [
-        _finding_row(number, finding, sheet_numbers.get(number, ()))
+        _finding_row(subject.style, number, finding, sheet_numbers.get(number, ()))
         for number, finding in enumerate(subject.findings, 1)
     ]
-    rows = rows or [Row(("", "", "no findings", "", "", "", "", ""))]
-    return _titled("Findings", table_pages(_FINDING_COLUMNS, rows, _LEFT, _TOP, _BOTTOM))
+    rows = rows or [Row(("", "", say("list.no_findings"), "", "", "", "", ""))]
+    return _titled(say("list.findings"), table_pages(_columns(_FINDING_WIDTHS), rows, _LEFT, _TOP, _BOTTOM))
 
 
-def _finding_row(number: int, finding: Finding, sheets: Sequence[int]) -> Row:
+def _finding_row(style: DrawingStyle, number: int, finding: Finding, sheets: Sequence[int]) -> Row:
     limit = _quantity(finding.limit, finding.unit)
     return Row(
         (
             str(number),
             finding.severity,
             f"{finding.rule} {finding.measure}",
-            _place(finding, sheets),
+            _place(style, finding, sheets),
             _quantity(finding.value, finding.unit),
             "; ".join(part for part in (limit, finding.source) if part),
             finding.message,
@@ -106,13 +115,13 @@ def _finding_row(number: int, finding: Finding, sheets: Sequence[int]) -> Row:
     )
 
 
-def _place(finding: Finding, sheets: Sequence[int]) -> str:
+def _place(style: DrawingStyle, finding: Finding, sheets: Sequence[int]) -> str:
     """Where it is: side, part, face, station, the sheets that ring it, and what its message does not name."""
     parts = [" ".join(word for word in (finding.side, finding.part, finding.face) if word)]
     if finding.station_mm is not None:
-        parts.append(f"station {finding.station_mm:.1f}")
+        parts.append(say("list.station", station=style.length(finding.station_mm)))
     if sheets:
-        parts.append(f"sheet{'s' if len(sheets) > 1 else ''} {', '.join(map(str, sheets))}")
+        parts.append(say("list.on_sheets" if len(sheets) > 1 else "list.on_sheet", sheets=", ".join(map(str, sheets))))
     named = finding.holes or finding.components
     parts += [name for name in named if name not in finding.message]
     return ", ".join(part for part in parts if part)
@@ -128,7 +137,7 @@ def _quantity(value: float | None, unit: str) -> str:
 def _titled(title: str, pages: tuple[tuple[Item, ...], ...]) -> tuple[tuple[Item, ...], ...]:
     titled = []
     for number, page in enumerate(pages, 1):
-        words = title if len(pages) == 1 else f"{title}, page {number} of {len(pages)}"
+        words = title if len(pages) == 1 else say("list.page", title=title, page=number, pages=len(pages))
         titled.append((Text(FRAME_LEFT + 3, FRAME_TOP - 6.5, words, LARGE, bold=True), *page))
     return tuple(titled)
 

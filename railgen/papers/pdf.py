@@ -36,7 +36,7 @@ def _draw(canvas: Canvas, sheet: Sheet) -> None:
         if isinstance(item, Text):
             _draw_text(canvas, item)
         elif len(item.points):
-            _draw_figures(canvas, item)
+            draw_figures(canvas, item)
 
 
 def _draw_text(canvas: Canvas, text: Text) -> None:
@@ -53,7 +53,8 @@ def _draw_text(canvas: Canvas, text: Text) -> None:
     canvas.restoreState()
 
 
-def _draw_figures(canvas: Canvas, figures: Figures) -> None:
+def draw_figures(canvas: Canvas, figures: Figures) -> None:
+    """Draw figures on a page; their millimetres count from the page's lower left corner."""
     if figures.pen:
         _set_pen(canvas, figures.pen)
     if figures.fill:

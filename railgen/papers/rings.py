@@ -11,16 +11,17 @@ import numpy as np
 
 from railgen.data.findings import Finding
 from railgen.frame.panels import Face
-from railgen.holes.table import FACES, SIDES, FloatArray
-from railgen.papers.callouts import Band, Callout
+from railgen.holes.table import FACES, LINER, PARTS, SIDES, FloatArray
+from railgen.papers.callouts import Band, Callout, flange_band, outward
+from railgen.papers.part import DrawnPart
 from railgen.papers.sheet import BLUE, RED, Pen
-from railgen.papers.stretches import SCALE, Stretch
+from railgen.papers.stretches import OVERLAP, SCALE, Stretch
 from railgen.papers.subject import Subject
 
 FINDING_PENS = {
-    "error": Pen(0.5, RED),
-    "warning": Pen(0.35, RED, (1.6, 0.8)),
-    "note": Pen(0.25, BLUE, (0.5, 0.7)),
+    "error": Pen(0.5, RED, layer="FINDINGS"),
+    "warning": Pen(0.35, RED, (1.6, 0.8), "FINDINGS"),
+    "note": Pen(0.25, BLUE, (0.5, 0.7), "FINDINGS"),
 }
 """Rings are told apart by their line as well as by colour, the worst first."""
 _RING_GAP, _LEAST_RING = 1.2, 2.2
@@ -28,8 +29,8 @@ _NEAR = 30.0
 """Two features no further apart than this (mm of paper) are ringed together."""
 _WIDER, _WIDEST = 0.9, 3
 """A ring about a feature that is ringed already is drawn wider by this (mm), up to so many times."""
-_LEADER_ANGLES = (0.0, 45.0, -45.0, 75.0)
-"""Where the leaders of rings one above the other leave them, degrees from straight out."""
+_LEADER_ANGLES = (20.0, 60.0, -30.0, -65.0)
+"""Where leaders of rings one above the other leave them, degrees from straight out, off the extension lines."""
 _ONE_ABOVE_THE_OTHER = 5.0
 """Stations less than this apart, mm."""
 
@@ -49,30 +50,49 @@ class Ring:
 
     @property
     def places(self) -> tuple[tuple[int, ...], ...]:
-        """Face and centres in whole micrometres: features of rail and liner at one place share their ring."""
+        """Face and centres in whole micrometres: findings about one place share their ring."""
         return tuple((self.face, *centre) for centre in (self.centres * 1000).round().astype(int).tolist())
 
 
-def finding_callouts(subject: Subject, side: int, stretch: Stretch) -> tuple[list[Ring], list[Callout]]:
-    """Rings about the findings of one side that belong to this sheet, and their numbers; one label a place."""
+def finding_callouts(
+    subject: Subject, part: DrawnPart, side: int, stretch: Stretch
+) -> tuple[list[Ring], list[Callout]]:
+    """Rings about the findings of one part that belong to this sheet, and their numbers; one label a place.
+
+    Findings that name no part are the rail's.
+    """
     found = [
         ring
         for number, finding in enumerate(subject.findings, 1)
-        for ring in _rings(subject, number, finding, side)
-        if stretch.holds(ring.centres[:1, 0]).all() and stretch.shows(ring.centres[:, 0]).all()
+        if (finding.part == PARTS[LINER]) == (part.part == LINER)
+        for ring in _rings(subject, part, number, finding, side)
+        for ring in _on_sheet(ring, stretch)
     ]
     rings = _widened(_merged(found))
-    return rings, _spread([_numbered(subject, ring) for ring in rings])
+    return rings, _spread([_numbered(subject, part, ring) for ring in rings])
 
 
-def _rings(subject: Subject, number: int, finding: Finding, side: int) -> Iterator[Ring]:
+def _on_sheet(ring: Ring, stretch: Stretch) -> Iterator[Ring]:
+    """The ring, on the sheet that its first feature belongs to; a pair parted by a match line, feature by feature."""
+    stations = ring.centres[:, 0]
+    if stretch.holds(stations[:1]).all() and stretch.shows(stations).all():
+        yield ring
+    elif len(stations) > 1:
+        # The overlap of the other sheet may show the second feature as well: there the pair is ringed as one.
+        from_match = np.minimum(stations - stretch.start, stretch.end - stations)
+        apart = np.array([True, bool(from_match[1] > OVERLAP)]) & stretch.bears(stations)
+        for index in np.flatnonzero(apart).tolist():
+            yield replace(ring, centres=ring.centres[index : index + 1])
+
+
+def _rings(subject: Subject, part: DrawnPart, number: int, finding: Finding, side: int) -> Iterator[Ring]:
     """The rings of one finding on one side."""
     holes = subject.holes
     rows = [row for row in subject.rows_named(finding) if holes.side[row] == side]
     if not rows:
         if finding.station_mm is not None and finding.side in ("", SIDES[side]):
             face = Face(FACES.index(finding.face)) if finding.face in FACES else Face.WEB
-            centre = _middle(subject, face, finding.station_mm)
+            centre = _middle(part, face, finding.station_mm)
             yield Ring(face, centre, _LEAST_RING, finding.severity, (number,))
         return
     for face in Face:
@@ -82,11 +102,10 @@ def _rings(subject: Subject, number: int, finding: Finding, side: int) -> Iterat
             yield Ring(face, centres, max(reach + _RING_GAP, _LEAST_RING), finding.severity, (number,))
 
 
-def _middle(subject: Subject, face: Face, station: float) -> FloatArray:
+def _middle(part: DrawnPart, face: Face, station: float) -> FloatArray:
     """Where a finding without holes is ringed: mid-way across its face."""
-    rail = subject.plan.order.rail
-    breadth = float(rail.depth_at(station)) if face == Face.WEB else rail.section.flange
-    return np.array([[station, breadth / 2]])
+    across = float(part.middle(station)) if face == Face.WEB else part.zero_y + part.section.flange / 2
+    return np.array([[station, across]])
 
 
 def _gathered(subject: Subject, rows: list[int]) -> list[list[int]]:
@@ -122,15 +141,14 @@ def _widened(rings: Sequence[Ring]) -> list[Ring]:
     return widened
 
 
-def _numbered(subject: Subject, ring: Ring) -> Callout:
+def _numbered(subject: Subject, part: DrawnPart, ring: Ring) -> Callout:
     """The label of a ring: its findings' numbers, pointing at its edge."""
-    if ring.face != Face.WEB:
-        band = Band.TOP if ring.face == Face.TOP else Band.BOTTOM
-    else:
-        depth = subject.plan.order.rail.depth_at(ring.centres[:, 0])
-        band = Band.UPPER if float((ring.centres[:, 1] - depth / 2).mean()) >= 0 else Band.LOWER
-    outward = ring.centres[:, 1] * (-1 if band == Band.LOWER else 1)
-    station, across = ring.centres[int(np.argmax(outward))].tolist()
+    band = flange_band(ring.face, subject.style)
+    if ring.face == Face.WEB:
+        above = ring.centres[:, 1] - part.middle(ring.centres[:, 0])
+        band = Band.UPPER if float(above.mean()) >= 0 else Band.LOWER
+    toward = ring.centres[:, 1] * outward(ring.face, band, subject.style)
+    station, across = ring.centres[int(np.argmax(toward))].tolist()
     return Callout(
         words=", ".join(map(str, ring.findings)),
         band=band,

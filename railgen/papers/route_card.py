@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from io import BytesIO
 
 from reportlab.platypus import Flowable, NextPageTemplate, PageBreak, Spacer
 
 from railgen.data.findings import has_errors
+from railgen.frame.rail import Part
 from railgen.layout.plan import SerialPlan
-from railgen.papers.route_card_header import card_header, title_band
-from railgen.papers.route_card_page import Card, card_document, numbered_canvas
-from railgen.papers.route_card_tables import cautions_block, holes_table, operations_table, tools_table
+from railgen.papers.card_lists import cautions_block
+from railgen.papers.card_page import Card, card_document, numbered_canvas, paragraph, style, title_band
+from railgen.papers.codes import hole_table_sha256, identity
+from railgen.papers.route_card_header import card_header, cut_file_of
+from railgen.papers.route_card_tables import holes_table, operations_table, tools_table
 from railgen.papers.wording import Wording, wording
 from railgen.shop.part_work import PartWork, part_work, parts_of
 from railgen.shop.route import route_of
@@ -18,43 +22,56 @@ from railgen.shop.route import route_of
 _GAP = 9  # points between the blocks of a card
 
 
-def write_route_card(plan: SerialPlan) -> bytes:
+def write_route_card(plan: SerialPlan, only: Collection[tuple[Part, str]] | None = None) -> bytes:
     """The route cards of all parts of a serial as one PDF, A4 portrait: rails first, then liners.
 
-    The same plan gives the same bytes. Raises InputError when the library has no peening data for a part's
-    thickness.
+    only: the parts, each with its side, to print again; their cards say so. The same plan gives the same bytes.
+    Raises InputError when the library has no peening data for a part's thickness, ValueError for a part that the
+    serial has not.
     """
-    words = wording()
-    works = [part_work(plan, part, side) for part, side in parts_of(plan)]
-    cards = [_card(work, words) for work in works]
+    words, table = wording(), hole_table_sha256(plan)
+    parts = list(parts_of(plan))
+    if only is not None and (unknown := set(only) - set(parts)):
+        raise ValueError(f"{plan.serial} has no {sorted(unknown)}")
+    works = [part_work(plan, *part) for part in parts if only is None or part in only]
+    cards = [_card(work, table, words) for work in works]
     story: list[Flowable] = []
     for card, work in zip(cards, works, strict=True):
         if story:
             story += [NextPageTemplate(card.first_page), PageBreak()]
-        story += _card_story(work, words)
+        story += _card_story(work, table, words, again=only is not None)
     buffer = BytesIO()
     title = words.say("card.subject", serial=plan.serial)
     card_document(buffer, cards, title).build(story, canvasmaker=numbered_canvas(words))
     return buffer.getvalue()
 
 
-def _card(work: PartWork, words: Wording) -> Card:
+def banner_of(plan: SerialPlan, words: Wording) -> str:
+    """What bars the serial's cards from use; empty where nothing does."""
+    errors = sum(finding.severity == "error" for finding in plan.findings)
+    return words.say("card.banner", errors=errors) if has_errors(plan.findings) else ""
+
+
+def _card(work: PartWork, table: str, words: Wording) -> Card:
     plan = work.plan
-    banner = ""
-    if has_errors(plan.findings):
-        errors = sum(finding.severity == "error" for finding in plan.findings)
-        banner = words.say("card.banner", errors=errors)
     part, revision = work.name, plan.order.order.revision
-    continued = words.say("card.continued", serial=plan.serial, part=part, revision=revision)
-    return Card(plan.serial, words.text(part), continued, banner)
+    return Card(
+        serial=plan.serial,
+        name=words.text(part),
+        continued=words.say("card.continued", serial=plan.serial, part=part, revision=revision),
+        identity=identity(plan.serial, work.part, work.side, table),
+        banner=banner_of(plan, words),
+    )
 
 
-def _card_story(work: PartWork, words: Wording) -> list[Flowable]:
+def _card_story(work: PartWork, table: str, words: Wording, again: bool) -> list[Flowable]:
     operations = route_of(work)
     gap = Spacer(1, _GAP)
+    told = words.say("card.again", cut_file=cut_file_of(work))
     blocks = (
-        [title_band(work, words)],
-        card_header(work, operations, words),
+        [title_band(words.say("card.title"), words.text(work.name), work.plan.serial)],
+        [paragraph(told, style(8.5, bold=True))] if again else [],
+        card_header(work, operations, table, words),
         cautions_block(words),
         operations_table(operations, words),
         tools_table(work, words),

@@ -2,63 +2,32 @@
 
 from __future__ import annotations
 
-from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, Spacer, Table
+from reportlab.platypus import Flowable, Spacer
 
+from railgen.formats.names import cut_file_name
 from railgen.holes.table import MARK, SIDES
-from railgen.papers.fonts import font_name
-from railgen.papers.route_card_page import INK, RULE, SHADE, WIDTH, paragraph, style
+from railgen.papers.card_page import field_table, paragraph, style
 from railgen.papers.wording import Wording
 from railgen.shop.operation import Operation
 from railgen.shop.part_work import PartWork
 
-_LABEL_WIDTH = 24 * mm
+SHOWN_DIGITS = 16
+"""Of a sha256: as many as people compare by eye."""
 
 
-def title_band(work: PartWork, words: Wording) -> Flowable:
-    """Part on the left, serial on the right, large enough to read from a truck."""
-    left = [
-        paragraph(words.say("card.title"), style(9, bold=True, colour="white")),
-        paragraph(words.text(work.name), style(19, bold=True, colour="white")),
-    ]
-    right = style(24, bold=True, colour="white").clone("serial", alignment=2)
-    band = Table([[left, paragraph(work.plan.serial, right)]], colWidths=[WIDTH / 2, WIDTH / 2])
-    band.setStyle(
-        [
-            ("FONT", (0, 0), (-1, -1), font_name(), 8),
-            ("BACKGROUND", (0, 0), (-1, -1), INK),
-            ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
-            ("BOTTOMPADDING", (0, 0), (-1, -1), 6),
-        ]
-    )
-    return band
+def card_header(work: PartWork, operations: tuple[Operation, ...], table: str, words: Wording) -> list[Flowable]:
+    """Serial, family, part, revision, date, material, sizes, mass and area, in two columns.
 
-
-def card_header(work: PartWork, operations: tuple[Operation, ...], words: Wording) -> list[Flowable]:
-    """Serial, family, part, revision, date, material, sizes, mass and area, in two columns."""
-    left, right = _order_fields(work, operations, words), _part_fields(work, words)
-    label, value = style(7, colour="grey"), style(8)
-    rows = [
-        [paragraph(text, kind) for text, kind in ((a, label), (b, value), (c, label), (d, value))]
-        for (a, b), (c, d) in zip(left, right, strict=True)
-    ]
-    half = WIDTH / 2 - _LABEL_WIDTH
-    table = Table(rows, colWidths=[_LABEL_WIDTH, half - 10 * mm, _LABEL_WIDTH, half + 10 * mm])
-    table.setStyle(
-        [
-            ("FONT", (0, 0), (-1, -1), font_name(), 8),
-            ("LINEBELOW", (0, 0), (-1, -1), 0.4, RULE),
-            ("BACKGROUND", (0, 0), (0, -1), SHADE),
-            ("BACKGROUND", (2, 0), (2, -1), SHADE),
-            ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
-            ("TOPPADDING", (0, 0), (-1, -1), 2),
-            ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
-            ("LEFTPADDING", (0, 0), (-1, -1), 3),
-            ("RIGHTPADDING", (0, 0), (-1, -1), 3),
-        ]
-    )
+    table: sha256 of the hole table.
+    """
     units = paragraph(words.say("card.units"), style(7, colour="grey"))
-    return [table, Spacer(1, 3), units]
+    fields = field_table(_order_fields(work, operations, words), _part_fields(work, table, words))
+    return [fields, Spacer(1, 3), units]
+
+
+def cut_file_of(work: PartWork) -> str:
+    """Name of the file that the part is cut from."""
+    return cut_file_name(work.plan.serial, "RH" if work.side == "RH" else "LH", work.part)
 
 
 def _order_fields(work: PartWork, operations: tuple[Operation, ...], words: Wording) -> list[tuple[str, str]]:
@@ -71,6 +40,7 @@ def _order_fields(work: PartWork, operations: tuple[Operation, ...], words: Word
         "family": work.plan.order.family.name,
         "hand": words.say(f"card.hand_{work.side}"),
         "partner": words.say(f"card.partner_{work.part}", side=work.side, partner=partner, serial=order.serial),
+        "cut_file": cut_file_of(work),
         "revision": order.revision,
         "build_date": order.build_date.isoformat(),
         "minutes": words.say("card.minutes_value", minutes=minutes),
@@ -79,7 +49,7 @@ def _order_fields(work: PartWork, operations: tuple[Operation, ...], words: Word
     return [(words.say(f"card.{key}"), value) for key, value in fields.items()]
 
 
-def _part_fields(work: PartWork, words: Wording) -> list[tuple[str, str]]:
+def _part_fields(work: PartWork, table: str, words: Wording) -> list[tuple[str, str]]:
     section, steel = work.section, work.steel
     marks = int((work.holes.shape == MARK).sum())
     fields = {
@@ -109,5 +79,6 @@ def _part_fields(work: PartWork, words: Wording) -> list[tuple[str, str]]:
         "mass": words.say("card.mass_value", mass=work.measures.mass),
         "area": words.say("card.area_value", area=work.measures.surface * 1e-6),
         "holes": words.say("card.holes_value", holes=len(work.hole_rows), marks=marks),
+        "hole_table": words.say("card.hole_table_value", sha256=table[:SHOWN_DIGITS]),
     }
     return [(words.say(f"card.{key}"), value) for key, value in fields.items()]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import ceil, cos, radians, sin, tan
 from typing import Literal
 
 import numpy as np
@@ -28,29 +29,48 @@ ROUND_ARC = 0.5522847498
 
 @dataclass(frozen=True)
 class Pen:
-    """A line: width (mm), colour, and lengths (mm) of dashes and gaps in turn, none for a full line."""
+    """A line: width (mm), colour, lengths (mm) of dashes and gaps in turn, none for a full line, and its purpose.
+
+    The purpose is the layer that it has in a CAD drawing.
+    """
 
     width: float
     colour: str = BLACK
     dashes: tuple[float, ...] = ()
+    layer: str = "DETAIL"
 
 
-# Line types after ISO 128-2 (from memory): wide 0.5, narrow 0.18 to 0.25 mm.
-OUTLINE = Pen(0.5)
-EDGE = Pen(0.25)
+def _long_dashed_dotted(width: float, dots: int = 1) -> tuple[float, ...]:
+    """Long dashes of 24 line widths, gaps of 3; dots of half a width would not print, so they are a width long."""
+    return (24 * width, 3 * width, *((width, 3 * width) * dots))
+
+
+# Line types after ISO 128-2 (from memory), line group 0.35: wide 0.35, narrow 0.18, symbols 0.25 mm; dashes of 12 line
+# widths. Extension lines of running dimensions, of which there are hundreds, are a step thinner.
+FRAME = Pen(0.5, layer="FRAME")
+OUTLINE = Pen(0.35, layer="OUTLINE")
+EDGE = Pen(0.25, layer="HOLES")
 THIN = Pen(0.18)
-GRID = Pen(0.1, PALE)
-HIDDEN = Pen(0.25, BLACK, (2.4, 1.0))
-TANGENT = Pen(0.18, GREY, (4.0, 0.8, 0.6, 0.8))
-AXIS = Pen(0.2, BLUE, (6.0, 1.0, 1.0, 1.0))
-MATCH = Pen(0.6, BLACK, (8.0, 1.5, 1.0, 1.5))
+FINE = Pen(0.13, "#505050", layer="DIMENSIONS")
+DIMENSION = Pen(0.18, layer="DIMENSIONS")
+GRID = Pen(0.1, PALE, layer="TABLES")
+HIDDEN = Pen(0.18, BLACK, (12 * 0.18, 3 * 0.18), "HIDDEN")
+TANGENT = Pen(0.18, GREY, layer="TANGENTS")
+BEND = Pen(0.18, layer="BENDS")
+AXIS = Pen(0.18, BLUE, _long_dashed_dotted(0.18), "AXES")
+CENTRE = Pen(0.18, BLACK, _long_dashed_dotted(0.18), "AXES")
+BEFORE = Pen(0.18, BLACK, _long_dashed_dotted(0.18, dots=2), "BEFORE")
+"""Outlines before forming, and of what is cut away."""
+CUT = Pen(0.5, BLACK, _long_dashed_dotted(0.35), "SECTIONS")
+MATCH = Pen(0.5, BLACK, _long_dashed_dotted(0.35), "MATCH")
 
 
 @dataclass(frozen=True, eq=False)
 class Figures:
     """k figures drawn alike: each follows `commands` through its own points, `points` (k, m, 2) in mm.
 
-    Commands: M move, L line (a point each), C three points of a cubic, written CCC, Z close (no point).
+    Commands: M move, L line (a point each), C three points of a cubic, written CCC, Z close (no point). A cubic always
+    stands for an arc of a circle, of a quarter at most.
     """
 
     commands: str
@@ -170,6 +190,23 @@ def rounded_outline(half_length: float, half_width: float, corner: float) -> tup
         arc = [(sx * x, sy * y) for x, y in quarter]
         points += arc[::-1] if turn % 2 else arc
     return "MCCC" + "LCCC" * 3 + "Z", np.array(points, dtype=np.float64)
+
+
+def arcs(centre: tuple[float, float], radius: float, first: float, last: float, pen: Pen = THIN) -> Figures:
+    """An open arc about `centre` from angle `first` to `last`, degrees, counter-clockwise where `last` is greater."""
+    commands, points = arc_curve(centre, radius, first, last)
+    start = np.array(centre) + radius * np.array([cos(radians(first)), sin(radians(first))])
+    return Figures("M" + commands, np.concatenate([start[None], points])[None], pen)
+
+
+def arc_curve(centre: tuple[float, float], radius: float, first: float, last: float) -> tuple[str, FloatArray]:
+    """Commands and points (m, 2) of the cubics that follow an arc, without its first point; angles in degrees."""
+    pieces = max(ceil(abs(last - first) / 90.0 - 1e-9), 1)
+    angles = np.radians(np.linspace(first, last, pieces + 1))
+    ways = np.stack([np.cos(angles), np.sin(angles)], axis=-1)
+    handle = 4 / 3 * tan(radians(last - first) / pieces / 4) * np.stack([-ways[:, 1], ways[:, 0]], axis=-1)
+    steps = np.stack([ways[:-1] + handle[:-1], ways[1:] - handle[1:], ways[1:]], axis=1)
+    return "CCC" * pieces, np.asarray(np.array(centre) + radius * steps.reshape(-1, 2))
 
 
 def centred(x: float, y: float, text: str, height: float, bold: bool = False, colour: str = BLACK) -> Text:

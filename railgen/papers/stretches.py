@@ -1,4 +1,4 @@
-"""A long rail cut into stretches, one a sheet, at match lines clear of holes."""
+"""A long part cut into stretches, one a sheet, at match lines clear of holes."""
 
 from __future__ import annotations
 
@@ -7,19 +7,19 @@ from math import ceil
 
 import numpy as np
 
-from railgen.holes.table import LINER, BoolArray, FloatArray
+from railgen.holes.table import RAIL, BoolArray, FloatArray
+from railgen.papers.part import DrawnPart
 from railgen.papers.subject import Subject
 
 SCALE = 5
 """Millimetres of steel for one of paper: the drawing's scale is 1:5 on every elevation sheet."""
-VIEW_WIDTH = 360.0
-"""Greatest length of a view, mm of paper."""
-OVERLAP = 25.0
+OVERLAP = 20.0
 """Steel (mm) drawn beyond a match line, so that holes beside it are whole on both sheets."""
 LEAST_STRETCH = 300.0
 """A crowded rail is cut into stretches no shorter than this, mm."""
 CLEAR = 20.0
 """A match line at least this far (mm) from every hole is as good as one further off."""
+_LEAST_CLEAR = 3.0
 _STEP = 5.0
 
 
@@ -50,33 +50,41 @@ class Stretch:
         return self.holds(station) & self.shows(station)
 
 
-def first_cuts(subject: Subject) -> tuple[float, ...]:
-    """Stations of the rail's ends and of the match lines between stretches of about one length, as few as it takes."""
-    rail = subject.plan.order.rail
-    longest = VIEW_WIDTH * SCALE - 2 * OVERLAP
-    count = max(ceil(rail.length / longest), 1)
-    length, obstacles = rail.length / count, _obstacles(subject)
-    slack = max(min(longest - length, length / 2) / 2, 0.0)
-    return (rail.front, *(_cut(rail.front + n * length, slack, obstacles) for n in range(1, count)), rail.rear)
+def first_cuts(subject: Subject, part: DrawnPart, width: float) -> tuple[float, ...]:
+    """Stations of the part's ends and of the match lines between stretches of about one length, as few as it takes.
+
+    One stretch more is taken where fewer leave a match line no place between the holes. `width`: the greatest length of
+    a view, mm of paper.
+    """
+    longest, obstacles = width * SCALE - 2 * OVERLAP, _obstacles(subject, part)
+    fewest = max(ceil(part.length / longest), 1)
+    cuts: FloatArray = np.empty(0)
+    for count in (fewest, fewest + 1):
+        length = part.length / count
+        slack = max(min(longest - length, length / 2) / 2, 0.0)
+        cuts = np.array([_cut(part.front + n * length, slack, obstacles) for n in range(1, count)])
+        if (_clear(cuts, obstacles.features) >= _LEAST_CLEAR).all():
+            break
+    return (part.front, *cuts.tolist(), part.rear)
 
 
-def middle_cut(subject: Subject, start: float, end: float) -> float | None:
+def middle_cut(subject: Subject, part: DrawnPart, start: float, end: float) -> float | None:
     """Station of a match line near the middle between two others, None where they are too close to part."""
     if end - start < 2 * LEAST_STRETCH:
         return None
     slack = min((end - start) / 2 - LEAST_STRETCH, (end - start) / 8)
-    return _cut((start + end) / 2, slack, _obstacles(subject))
+    return _cut((start + end) / 2, slack, _obstacles(subject, part))
 
 
-def stretch_between(subject: Subject, start: float, end: float) -> Stretch:
-    """The stretch between two match lines; it takes in what lies outside the rail's ends, as far as the view goes."""
-    rail, taken = subject.plan.order.rail, _obstacles(subject).features
-    drawn_start, drawn_end, room = start - OVERLAP, end + OVERLAP, VIEW_WIDTH * SCALE
-    if start <= rail.front and len(taken):
+def stretch_between(subject: Subject, part: DrawnPart, start: float, end: float, width: float) -> Stretch:
+    """The stretch between two match lines; it takes in what lies outside the part's ends, as far as `width` goes."""
+    taken = _obstacles(subject, part).features
+    drawn_start, drawn_end, room = start - OVERLAP, end + OVERLAP, width * SCALE
+    if start <= part.front and len(taken):
         drawn_start = max(min(drawn_start, float(taken[:, 0].min()) - OVERLAP), drawn_end - room)
-    if end >= rail.rear and len(taken):
+    if end >= part.rear and len(taken):
         drawn_end = min(max(drawn_end, float(taken[:, 1].max()) + OVERLAP), drawn_start + room)
-    own_start, own_end = -np.inf if start <= rail.front else start, np.inf if end >= rail.rear else end
+    own_start, own_end = -np.inf if start <= part.front else start, np.inf if end >= part.rear else end
     return Stretch(own_start, own_end, drawn_start, drawn_end)
 
 
@@ -88,15 +96,15 @@ class _Obstacles:
     groups: FloatArray
 
 
-def _obstacles(subject: Subject) -> _Obstacles:
+def _obstacles(subject: Subject, part: DrawnPart) -> _Obstacles:
     """Features and the taper's apex; the components' features together, and the anchors."""
-    holes, taper = subject.holes, subject.plan.order.rail.taper
+    holes, taper = subject.holes, part.rail.taper
     reach = np.stack([holes.station - subject.along, holes.station + subject.along], axis=-1)
-    features = reach[holes.part != LINER]
-    if taper:
+    features = reach[holes.part == part.part]
+    if taper and part.part == RAIL:
         apex = [min(taper.front, taper.apex[0] - taper.relief_radius), taper.apex[0] + taper.relief_radius]
         features = np.concatenate([features, [apex]])
-    groups = [(reach[rows, 0].min(), reach[rows, 1].max()) for rows in subject.rows_of.values()]
+    groups = [(reach[rows, 0].min(), reach[rows, 1].max()) for rows in subject.rows_of[part.part].values()]
     anchors = [(station, station) for station in subject.plan.order.anchors.values()]
     return _Obstacles(features, np.array([*groups, *anchors], dtype=np.float64).reshape(-1, 2))
 

@@ -12,6 +12,7 @@ from railgen.holes.shapes import cores_of
 from railgen.holes.table import PARTS, SIDES, FloatArray, HoleTable, IntArray
 from railgen.layout.owners import rows_by_owner
 from railgen.layout.plan import SerialPlan
+from railgen.papers.style import PLAIN, DrawingStyle
 from railgen.papers.symbols import HoleChart, hole_chart
 
 
@@ -20,16 +21,17 @@ class Subject:
     """A serial as its drawing shows it.
 
     `findings` in the order in which they are numbered, from 1; `along` and `across`: how far each feature reaches from
-    its centre along the rail and across it, mm; `rows_of`: rows of the rail's features by side, component and instance
-    (names' indices); `row_of`: row by side, part and hole id.
+    its centre along the rail and across it, mm; `rows_of`: for each of PARTS, rows of its features by side, component
+    and instance (names' indices); `row_of`: row by side, part and hole id.
     """
 
     plan: SerialPlan
+    style: DrawingStyle
     findings: tuple[Finding, ...]
     chart: HoleChart
     along: FloatArray
     across: FloatArray
-    rows_of: Mapping[tuple[int, int, int], IntArray]
+    rows_of: tuple[Mapping[tuple[int, int, int], IntArray], ...]
     row_of: Mapping[tuple[int, int, str], int]
 
     @property
@@ -47,7 +49,7 @@ class Subject:
         return [row for own, other in pairs if (row := other if own is None else own) is not None]
 
 
-def subject_of(plan: SerialPlan) -> Subject:
+def subject_of(plan: SerialPlan, style: DrawingStyle = PLAIN) -> Subject:
     """Gather what the drawing of a planned serial needs."""
     holes = plan.holes
     thickness = np.array([plan.order.thickness_of(part) for part in PARTS])[holes.part]
@@ -57,10 +59,11 @@ def subject_of(plan: SerialPlan) -> Subject:
     places = zip(holes.side.tolist(), holes.part.tolist(), ids, strict=True)
     return Subject(
         plan=plan,
+        style=style,
         findings=in_order(plan.findings),
         chart=hole_chart(holes, thickness, plan.order.library),
         along=along + cores.radius,
         across=across + cores.radius,
-        rows_of=rows_by_owner(plan),
+        rows_of=tuple(rows_by_owner(plan, part) for part in range(len(PARTS))),
         row_of={place: row for row, place in enumerate(places)},
     )

@@ -32,7 +32,9 @@ from railgen.holes.table import (
     IntArray,
 )
 from railgen.papers.sheet import BLACK, EDGE, ROUND_ARC, THIN, Figures, Item, Pen, rounded_outline, segments
-from railgen.papers.wording import wording
+from railgen.papers.style import PLAIN, DrawingStyle
+from railgen.papers.style import number as number  # for papers that know it from here
+from railgen.papers.wording import say
 
 _FILL_EDGE = Pen(0.05)
 """Closes the hairlines that viewers show between neighbouring black quarters."""
@@ -62,22 +64,32 @@ class HoleClass:
 
     @property
     def name(self) -> str:
-        """Its words in a legend; punched features have none for the operation."""
-        return " ".join(part for part in (self.size, self.work) if part)
+        """Its words in a legend; punched features have none for the operation. Lengths in mm."""
+        return self.name_in(PLAIN)
 
     @property
     def size(self) -> str:
-        """Shape and size in words; a stud's are its fastener."""
-        if self.shape == MARK and self.operation == STUD:
-            return self.fastener or "stud"
-        return wording().say(f"size.{SHAPES[self.shape]}", diameter=self.diameter, length=self.length)
+        """Shape and size in words, mm; a stud's are its fastener."""
+        return self.size_in(PLAIN)
 
-    @property
-    def work(self) -> str:
+    def name_in(self, style: DrawingStyle) -> str:
+        """Its words in a legend, lengths as a drawing of a style writes them."""
+        return " ".join(part for part in (self.size_in(style), self.work_in(style)) if part)
+
+    def size_in(self, style: DrawingStyle) -> str:
+        """Shape and size in words, lengths as a drawing of a style writes them; a stud's are its fastener."""
+        if self.shape == MARK and self.operation == STUD:
+            return self.fastener or say("symbol.stud")
+        width, length = style.size(self.diameter), style.size(self.length)
+        return say(f"symbol.{SHAPES[self.shape]}", diameter=width, length=length)
+
+    def work_in(self, style: DrawingStyle) -> str:
         """The operation in words, empty for plain punching."""
-        if self.operation == COUNTERSINK:
-            return f"countersunk Ø {number(self.countersink)}" if self.countersink else "countersunk"
-        return {DRILL: "drilled", STUD: "welded"}.get(self.operation, "")
+        if self.operation == COUNTERSINK and self.countersink:
+            return say("symbol.countersunk_to", diameter=style.size(self.countersink))
+        return {DRILL: say("symbol.drilled"), STUD: say("symbol.welded"), COUNTERSINK: say("symbol.countersunk")}.get(
+            self.operation, ""
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,11 +101,6 @@ class HoleChart:
     fills: tuple[int, ...]
     counts: IntArray
     """Features by class, side and part, shape (classes, 2, 2); indices as in SIDES and PARTS."""
-
-
-def number(value: float) -> str:
-    """A length in mm as drawings write it: at most two decimals, none that say nothing."""
-    return f"{value:.2f}".rstrip("0").rstrip(".")
 
 
 def hole_chart(holes: HoleTable, thickness: FloatArray, library: Library) -> HoleChart:

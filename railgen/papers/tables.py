@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from railgen.papers.fonts import SMALL, printable, wrapped
 from railgen.papers.sheet import BLACK, EDGE, GREY, Figures, Item, Pen, Text, moved, rectangle, segments
@@ -26,36 +26,52 @@ class Column:
 
 @dataclass(frozen=True)
 class Row:
-    """A row: a text a column; bold for totals; `symbol` items drawn about the middle of its first cell."""
+    """A row: a text a column; bold for totals; `symbol` items drawn about the middle of the cell `symbol_column`."""
 
     cells: tuple[str, ...]
     bold: bool = False
     colour: str = BLACK
     symbol: tuple[Figures, ...] = field(default=(), compare=False)
+    symbol_column: int = 0
 
 
 def table_pages(
-    columns: Sequence[Column], rows: Sequence[Row], left: float, top: float, bottom: float
+    columns: Sequence[Column], rows: Sequence[Row], left: float, top: float, bottom: float, height: float = SMALL
 ) -> tuple[tuple[Item, ...], ...]:
     """The table between y = `top` and y = `bottom` from x = `left`, mm; the items of each page it takes.
 
-    A row stays on one page unless it is longer than a page.
+    `height`: of capitals. A row stays on one page unless it is longer than a page.
     """
-    head_height = _height(_lines(columns, Row(tuple(column.heading for column in columns), bold=True)))
+    head_height = _height(_lines(columns, Row(tuple(column.heading for column in columns), bold=True), height), height)
     pages: list[list[Item]] = []
     y = bottom
-    room = int((top - bottom - head_height - 2 * _PADDING) / LINE)
+    room = int((top - bottom - head_height - 2 * _PADDING) / _line(height))
     for row in rows:
-        for part, lines in enumerate(_parts(_lines(columns, row), room)):
-            height = _height(lines)
-            if y - height < bottom - 1e-9:
-                pages.append(list(_head(columns, left, top, head_height)))
+        for part, lines in enumerate(_parts(_lines(columns, row, height), room)):
+            row_height = _height(lines, height)
+            if y - row_height < bottom - 1e-9:
+                pages.append(list(_head(columns, left, top, head_height, height)))
                 y = top - head_height
-            pages[-1] += _row(columns, row, lines, left, y, with_symbol=part == 0)
-            y -= height
+            pages[-1] += _row(columns, row, lines, left, y, height, with_symbol=part == 0)
+            y -= row_height
     if not pages:
-        pages.append(list(_head(columns, left, top, head_height)))
+        pages.append(list(_head(columns, left, top, head_height, height)))
     return tuple(tuple(page) for page in pages)
+
+
+def shifted(items: Sequence[Item], by: float) -> tuple[Item, ...]:
+    """A table's items moved by x = `by`."""
+    return tuple(_shifted(item, by) for item in items)
+
+
+def _shifted(item: Item, by: float) -> Item:
+    return moved(item, by, 0.0) if isinstance(item, Figures) else replace(item, x=item.x + by)
+
+
+def table_height(columns: Sequence[Column], rows: Sequence[Row], height: float = SMALL) -> float:
+    """Height (mm) of the whole table on one page; `height`: of capitals."""
+    head = Row(tuple(column.heading for column in columns), bold=True)
+    return sum(_height(_lines(columns, row, height), height) for row in (head, *rows))
 
 
 def table_width(columns: Sequence[Column]) -> float:
@@ -66,9 +82,14 @@ def table_width(columns: Sequence[Column]) -> float:
 _Lines = list[tuple[str, ...]]
 
 
-def _lines(columns: Sequence[Column], row: Row) -> _Lines:
+def _line(height: float) -> float:
+    """Distance (mm) between two lines of a cell whose capitals are `height` mm high."""
+    return LINE * height / SMALL
+
+
+def _lines(columns: Sequence[Column], row: Row, height: float) -> _Lines:
     return [
-        wrapped(printable(cell), SMALL, column.width - 2 * _PADDING, row.bold)
+        wrapped(printable(cell), height, column.width - 2 * _PADDING, row.bold)
         for column, cell in zip(columns, row.cells, strict=True)
     ]
 
@@ -80,30 +101,31 @@ def _parts(lines: _Lines, room: int) -> Iterator[_Lines]:
         yield [cell[first : first + room] for cell in lines]
 
 
-def _height(lines: _Lines) -> float:
-    return max(1, *(len(cell) for cell in lines)) * LINE + _PADDING
+def _height(lines: _Lines, height: float) -> float:
+    return max(1, *(len(cell) for cell in lines)) * _line(height) + _PADDING
 
 
-def _head(columns: Sequence[Column], left: float, top: float, height: float) -> Iterator[Item]:
+def _head(columns: Sequence[Column], left: float, top: float, tall: float, height: float) -> Iterator[Item]:
     width = table_width(columns)
     head = Row(tuple(column.heading for column in columns), bold=True)
-    yield rectangle(left, top - height, left + width, top, None, HEAD_FILL)
-    yield from _row(columns, head, _lines(columns, head), left, top, with_symbol=False)
-    yield segments([[(left, top), (left + width, top)], [(left, top - height), (left + width, top - height)]], EDGE)
+    yield rectangle(left, top - tall, left + width, top, None, HEAD_FILL)
+    yield from _row(columns, head, _lines(columns, head, height), left, top, height, with_symbol=False)
+    yield segments([[(left, top), (left + width, top)], [(left, top - tall), (left + width, top - tall)]], EDGE)
 
 
 def _row(
-    columns: Sequence[Column], row: Row, lines: _Lines, left: float, top: float, with_symbol: bool
+    columns: Sequence[Column], row: Row, lines: _Lines, left: float, top: float, height: float, with_symbol: bool
 ) -> Iterator[Item]:
-    x, height = left, _height(lines)
+    x, tall = left, _height(lines, height)
     if with_symbol:
+        before = table_width(columns[: row.symbol_column]) + columns[row.symbol_column].width / 2
         for figures in row.symbol:
-            yield moved(figures, left + columns[0].width / 2, top - height / 2)
+            yield moved(figures, left + before, top - tall / 2)
     for column, cell in zip(columns, lines, strict=True):
         at, anchor = (x + column.width - _PADDING, "right") if column.right else (x + _PADDING, "left")
         for index, words in enumerate(cell):
-            baseline = top - _PADDING / 2 - LINE * index - (LINE + SMALL) / 2
+            baseline = top - _PADDING / 2 - _line(height) * index - (_line(height) + height) / 2
             if words:
-                yield Text(at, baseline, words, SMALL, "right" if anchor == "right" else "left", row.bold, row.colour)
+                yield Text(at, baseline, words, height, "right" if anchor == "right" else "left", row.bold, row.colour)
         x += column.width
-    yield segments([[(left, top - height), (x, top - height)]], EDGE if row.bold else _RULE)
+    yield segments([[(left, top - tall), (x, top - tall)]], EDGE if row.bold else _RULE)

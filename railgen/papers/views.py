@@ -1,8 +1,9 @@
 """Views of a finished rail, true to scale: the web from outside, each flange as a strip beside it.
 
 A view maps station and across to the sheet. On LH sheets stations run to the right, on RH sheets to the left, as the
-rail is seen from outside. Both flanges are drawn turned into the plane of the web, outside face up, so that y = 0 lies
-next to the web (third-angle projection).
+rail is seen from outside. The top flange is seen from above, the bottom flange from below. In third-angle projection
+the top flange stands above the web and the bottom flange below it, y = 0 next to the web; in first-angle projection
+they change places, y = 0 far from the web.
 """
 
 from __future__ import annotations
@@ -16,9 +17,9 @@ from railgen.frame.panel_shapes import panel_corners
 from railgen.frame.panels import Face, Panel
 from railgen.frame.rail import RailShape
 from railgen.frame.taper import TaperShape
-from railgen.holes.table import FloatArray
+from railgen.holes.table import LINER, FloatArray
+from railgen.papers.part import DrawnPart
 from railgen.papers.sheet import (
-    EDGE,
     GRID,
     HIDDEN,
     OUTLINE,
@@ -33,15 +34,16 @@ from railgen.papers.sheet import (
 
 GRID_STEP = 100.0
 """Distance (mm of steel) between the pale lines across the views."""
-WELD_GREY = "#555555"
+WELD_GREY = "#8a8a8a"
 
 
 @dataclass(frozen=True)
 class View:
-    """One face of the rail on the sheet, from station `start` to `end` (mm of steel).
+    """One face of a part on the sheet, from station `start` to `end` (mm of steel).
 
-    `left` and `base`: x of the view's left edge and y of across = 0, mm of paper; `scale`: mm of paper for one of
-    steel; `mirrored` on RH sheets; `down` where across grows downward (bottom flange).
+    `left` and `base`: x of the view's left edge and y of across = `zero`, mm of paper; `scale`: mm of paper for one of
+    steel; `breadth`: how far the part reaches across, from `zero`; `mirrored` on RH sheets; `down` where across grows
+    downward (bottom flange); `below`: whether it is a flange's view that stands below the web's.
     """
 
     face: Face
@@ -53,6 +55,8 @@ class View:
     breadth: float
     mirrored: bool = False
     down: bool = False
+    zero: float = 0.0
+    below: bool = False
 
     def x(self, station: FloatArray | float) -> FloatArray:
         """x on the sheet of stations, any shape."""
@@ -61,7 +65,8 @@ class View:
 
     def y(self, across: FloatArray | float) -> FloatArray:
         """y on the sheet of z or y, any shape."""
-        return np.asarray(self.base + self.scale * np.asarray(across, dtype=np.float64) * (-1 if self.down else 1))
+        own = np.asarray(across, dtype=np.float64) - self.zero
+        return np.asarray(self.base + self.scale * own * (-1 if self.down else 1))
 
     def points(self, points: FloatArray) -> FloatArray:
         """Points on the sheet of (station, across), shape (..., 2)."""
@@ -107,6 +112,11 @@ def clipped(ends: FloatArray, start: float, end: float) -> FloatArray:
     return np.stack([first + from_first * (last - first), first + cut_last * (last - first)], axis=1)
 
 
+def part_lines(part: DrawnPart, view: View) -> list[Item]:
+    """Everything of the bare part in a view: edges and tangents; of the rail, taper and liner too."""
+    return _liner_part_lines(part, view) if part.part == LINER else rail_lines(part.rail, view)
+
+
 def rail_lines(rail: RailShape, view: View) -> list[Item]:
     """Everything of the bare rail in a view: edges, tangents, taper and liner."""
     items = _edges(rail, view)
@@ -119,6 +129,21 @@ def rail_lines(rail: RailShape, view: View) -> list[Item]:
         if view.face == Face.TOP and rail.taper:
             items += _fold(rail.taper, rail, view)
     return items + _liner_lines(rail, view)
+
+
+def _liner_part_lines(part: DrawnPart, view: View) -> list[Item]:
+    """The liner as a part of its own."""
+    low, tangent = view.zero, part.section.tangent
+    high = low + view.breadth
+    tangents = [low + tangent, high - tangent] if view.face == Face.WEB else [low + tangent]
+    along = [[(part.front, across), (part.rear, across)] for across in (low, high, *tangents)]
+    ends = np.array([[(x, low), (x, high)] for x in (part.front, part.rear)])
+    cuts = [x for x in (view.start, view.end) if part.front < x < part.rear]
+    return [
+        *view.lines(np.array(along[2:]), TANGENT),
+        *view.lines(np.concatenate([along[:2], ends]), OUTLINE),
+        *view.lines(np.array([[(x, low), (x, high)] for x in cuts]).reshape(-1, 2, 2), THIN),
+    ]
 
 
 def grid_lines(view: View) -> list[Item]:
@@ -170,7 +195,7 @@ def _web_taper(taper: TaperShape, rail: RailShape, view: View) -> list[Item]:
         stations = np.array([max(apex_x, view.start), min(rear, view.end)])
         upper, lower = taper.seam_z(stations), taper.lower_cut_z(stations)
         weld = np.concatenate([np.stack([stations, upper], -1), np.stack([stations, lower], -1)[::-1]])
-        items.append(polygon(view.points(weld), EDGE, WELD_GREY))
+        items.append(polygon(view.points(weld), THIN, WELD_GREY))
     strip, web = panel_corners(rail, Panel.TAIL_WEB), panel_corners(rail, Panel.WEB)
     items += view.lines(np.stack([strip[[0, 3]], web[[5, 6]]]), THIN)
     half = taper.thickness
@@ -178,7 +203,7 @@ def _web_taper(taper: TaperShape, rail: RailShape, view: View) -> list[Item]:
     items += view.lines(np.array([[(x - half, z), (x + half, z)], [(x, z - half), (x, z + half)]]), THIN)
     if view.start < apex_x - taper.relief_radius and apex_x + taper.relief_radius < view.end:
         centre = view.points(np.array([[apex_x, apex_z]]))
-        items.append(circles(centre, taper.relief_radius * view.scale, EDGE, "#ffffff"))
+        items.append(circles(centre, taper.relief_radius * view.scale, THIN, "#ffffff"))
     return items
 
 
@@ -187,7 +212,7 @@ def _fold(taper: TaperShape, rail: RailShape, view: View) -> list[Item]:
     behind = (rail.rear - taper.start) * taper.fold_half_width / taper.flange_length
     low, high = rail.section.tangent, rail.section.flange
     stations = (taper.start - taper.fold_half_width, taper.start + behind)
-    items = list(view.lines(np.array([[(taper.start, low), (taper.start, high)]]), EDGE))
+    items = list(view.lines(np.array([[(taper.start, low), (taper.start, high)]]), THIN))
     return items + list(view.lines(np.array([[(x, low), (x, high)] for x in stations]), TANGENT))
 
 

@@ -43,3 +43,8 @@ def wording() -> Wording:
     """The words as shipped with the program."""
     tables = tomllib.loads(files("railgen.papers").joinpath(_FILE).read_text(encoding="utf-8"))
     return Wording({f"{table}.{key}": words for table, entries in tables.items() for key, words in entries.items()})
+
+
+def say(key: str, **values: Value) -> str:
+    """The words of a key with its values, as shipped with the program."""
+    return wording().say(key, **values)

@@ -1,4 +1,4 @@
-"""Pages of the route card: margins, the strips above and below, page numbers, styles of type."""
+"""Pages of the cards that go through the shop: margins, strips above and below, codes, page numbers, styles of type."""
 
 from __future__ import annotations
 
@@ -13,10 +13,11 @@ from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate, Paragraph
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Paragraph, Table
 
-from railgen.formats.cautions import CAUTIONS
-from railgen.papers.fonts import font_name, printable
+from railgen.papers.codes import bar_code, code_figures, qr_code
+from railgen.papers.fonts import MM_PER_POINT, font_name, printable
+from railgen.papers.pdf import draw_figures
 from railgen.papers.wording import Wording
 
 INK = HexColor("#101418")
@@ -27,30 +28,38 @@ RED = HexColor("#b00000")
 WHITE = HexColor("#ffffff")
 
 PAGE_WIDTH, PAGE_HEIGHT = A4
-LEFT, RIGHT, TOP, BOTTOM = 17 * mm, 11 * mm, 11 * mm, 17 * mm
+LEFT, RIGHT, TOP, BOTTOM = 17 * mm, 11 * mm, 11 * mm, 22 * mm
 """Margins; the left one leaves room for a binder's holes."""
 WIDTH = PAGE_WIDTH - LEFT - RIGHT
 _BANNER_HEIGHT, _STRIP_HEIGHT = 7 * mm, 7 * mm
+_LABEL_WIDTH = 24 * mm
+_FOOT_TOP = BOTTOM - 2 * mm
+_QR_SIZE, _BAR_HEIGHT = 15.0, 8.0  # mm
 
 
 @dataclass(frozen=True)
 class Card:
-    """The card of one part: what its pages say above and below. ``banner`` is empty where nothing bars the part."""
+    """One card: what its pages say above and below.
+
+    name: what it is for, a part or all of the serial; identity: what its QR code says; banner: empty where nothing bars
+    its use.
+    """
 
     serial: str
-    part: str
+    name: str
     continued: str
-    banner: str
+    identity: str
+    banner: str = ""
 
     @property
     def first_page(self) -> str:
         """Name of its first page's template."""
-        return f"{self.part} first"
+        return f"{self.name} first"
 
     @property
     def later_page(self) -> str:
         """Name of the template of its other pages."""
-        return f"{self.part} later"
+        return f"{self.name} later"
 
 
 @cache
@@ -96,10 +105,10 @@ def _template(card: Card, first: bool) -> PageTemplate:
     frame = Frame(LEFT, BOTTOM, WIDTH, PAGE_HEIGHT - above - BOTTOM, 0, 0, 0, 0, id="body")
 
     def begin(canvas: Any, document: Any) -> None:
-        canvas.route_card = card
+        canvas.card = card
         if first:
-            canvas.bookmarkPage(card.part)
-            canvas.addOutlineEntry(card.part, card.part)
+            canvas.bookmarkPage(card.name)
+            canvas.addOutlineEntry(card.name, card.name)
         _draw_above(canvas, card, first)
 
     return PageTemplate(
@@ -146,7 +155,7 @@ def numbered_canvas(words: Wording) -> type[Canvas]:
         def save(self) -> None:
             """Write all pages, each with its foot."""
             kept = self.kept
-            cards = [page["route_card"] for page in kept]
+            cards = [page["card"] for page in kept]
             for sheet, page in enumerate(kept):
                 self.__dict__.update(page)
                 before, total = cards[: sheet + 1].count(cards[sheet]), cards.count(cards[sheet])
@@ -158,16 +167,73 @@ def numbered_canvas(words: Wording) -> type[Canvas]:
 
 
 def _draw_foot(canvas: Any, words: Wording, card: Card, page: tuple[int, int], sheet: tuple[int, int]) -> None:
-    line_height = BOTTOM - 2 * mm
     canvas.setStrokeColor(RULE)
-    canvas.line(LEFT, line_height, LEFT + WIDTH, line_height)
-    canvas.setFillColor(GREY)
-    canvas.setFont(font_name(), 6.5)
-    canvas.drawString(LEFT, line_height - 3.2 * mm, printable(CAUTIONS[0]))
-    canvas.drawRightString(
-        LEFT + WIDTH, line_height - 3.2 * mm, printable(words.say("page.sheet", sheet=sheet[0], sheets=sheet[1]))
+    canvas.setLineWidth(0.6)
+    canvas.line(LEFT, _FOOT_TOP, LEFT + WIDTH, _FOOT_TOP)
+    number = words.say("page.number", serial=card.serial, part=card.name, page=page[0], pages=page[1])
+    lines = (
+        (words.say("cautions.release"), False, 6.5, GREY, 3.6),
+        (number, True, 8.5, INK, 9.0),
+        (words.say("page.sheet", sheet=sheet[0], sheets=sheet[1]), False, 6.5, GREY, 12.6),
     )
+    for text, bold, size, colour, below in lines:
+        canvas.setFillColor(colour)
+        canvas.setFont(font_name(bold), size)
+        canvas.drawString(LEFT, _FOOT_TOP - below * mm, printable(text))
+    _draw_codes(canvas, card)
+
+
+def _draw_codes(canvas: Any, card: Card) -> None:
+    """QR code at the right of the foot, bar code with the serial below it beside it."""
+    right, top = (LEFT + WIDTH) * MM_PER_POINT, _FOOT_TOP * MM_PER_POINT - 1.0
+    draw_figures(canvas, code_figures(qr_code(card.identity, _QR_SIZE), right - _QR_SIZE, top - _QR_SIZE))
+    bars = bar_code(card.serial, _BAR_HEIGHT)
+    left, bottom = right - _QR_SIZE - bars.width, top - _BAR_HEIGHT
+    draw_figures(canvas, code_figures(bars, left, bottom))
     canvas.setFillColor(INK)
-    canvas.setFont(font_name(bold=True), 8)
-    number = words.say("page.number", serial=card.serial, part=card.part, page=page[0], pages=page[1])
-    canvas.drawString(LEFT, line_height - 7.2 * mm, printable(number))
+    canvas.setFont(font_name(), 7)
+    canvas.drawCentredString((left + bars.width / 2) * mm, (bottom - 3.2) * mm, card.serial)
+
+
+def title_band(title: str, name: str, serial: str) -> Flowable:
+    """The card's name on the left, the serial on the right, large enough to read from a truck."""
+    left = [
+        paragraph(title, style(9, bold=True, colour="white")),
+        paragraph(name, style(19, bold=True, colour="white")),
+    ]
+    right = style(24, bold=True, colour="white").clone("serial", alignment=2)
+    band = Table([[left, paragraph(serial, right)]], colWidths=[WIDTH / 2, WIDTH / 2])
+    band.setStyle(
+        [
+            ("FONT", (0, 0), (-1, -1), font_name(), 8),
+            ("BACKGROUND", (0, 0), (-1, -1), INK),
+            ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 6),
+        ]
+    )
+    return band
+
+
+def field_table(left: list[tuple[str, str]], right: list[tuple[str, str]]) -> Flowable:
+    """Labels and values in two columns of equal length."""
+    label, value = style(7, colour="grey"), style(8)
+    rows = [
+        [paragraph(text, kind) for text, kind in ((a, label), (b, value), (c, label), (d, value))]
+        for (a, b), (c, d) in zip(left, right, strict=True)
+    ]
+    half = WIDTH / 2 - _LABEL_WIDTH
+    table = Table(rows, colWidths=[_LABEL_WIDTH, half - 10 * mm, _LABEL_WIDTH, half + 10 * mm])
+    table.setStyle(
+        [
+            ("FONT", (0, 0), (-1, -1), font_name(), 8),
+            ("LINEBELOW", (0, 0), (-1, -1), 0.4, RULE),
+            ("BACKGROUND", (0, 0), (0, -1), SHADE),
+            ("BACKGROUND", (2, 0), (2, -1), SHADE),
+            ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
+            ("TOPPADDING", (0, 0), (-1, -1), 2),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
+            ("LEFTPADDING", (0, 0), (-1, -1), 3),
+            ("RIGHTPADDING", (0, 0), (-1, -1), 3),
+        ]
+    )
+    return table
