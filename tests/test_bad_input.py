@@ -79,7 +79,12 @@ ORDERS: dict[str, tuple[str | bytes, str]] = {
     "zone outside the rail": (
         GOOD + '[[limits.zones]]\nfrom = 20000\nto = 21000\nreason = "r"\napprover = "a"\n'
         'rows = [{rule = "edge-distance", measure = "edge", error = 1.0, source = "s"}]\n',
-        "stations that meet the rail",
+        "limits.zones[1]: found from 20000 to 21000 mm; allowed: stations that meet the rail",
+    ),
+    "zone inside out": (
+        GOOD + '[[limits.zones]]\nfrom = 900\nto = 100\nreason = "r"\napprover = "a"\n'
+        'rows = [{rule = "edge-distance", measure = "edge", error = 1.0, source = "s"}]\n',
+        "limits.zones[1]: to (100) must be greater than from (900)",
     ),
     "zone with an unknown rule": (
         GOOD + '[[limits.zones]]\nfrom = 0\nto = 100\nreason = "r"\napprover = "a"\n'
@@ -163,6 +168,24 @@ def both(*changes: Callable[[Path], None]) -> Callable[[Path], None]:
     return change
 
 
+def footprint(polygon: str) -> Callable[[Path], None]:
+    foot = f'face = "web", surface = "outside", datum = "middle", polygon = {polygon}'
+    return replaced("components/bracket.toml", "mass = 12", f"mass = 12\nfootprints = [{{ {foot} }}]")
+
+
+def envelope(name: str, ends: str) -> Callable[[Path], None]:
+    spans = {"station": "[-50, 50]", "height": "[-40, 40]", "across": "[-90, 0]"} | {name: ends}
+    box = ", ".join(f"{key} = {value}" for key, value in spans.items())
+    box = f'clearance = "static", datum = "middle", {box}'
+    return replaced("components/bracket.toml", "mass = 12", f"mass = 12\nenvelopes = [{{ {box} }}]")
+
+
+def rated_load(direction: str) -> Callable[[Path], None]:
+    return replaced(
+        "components/bracket.toml", "mass = 12", f"mass = 12\nloads = [{{ force = 50, height = 150{direction} }}]"
+    )
+
+
 def copied(file: str, to: str) -> Callable[[Path], None]:
     return lambda library: shutil.copy(library / file, library / to) and None
 
@@ -187,6 +210,48 @@ LIBRARIES: dict[str, tuple[Callable[[Path], None], str]] = {
     "name with angle brackets": (replaced("components/bracket.toml", "Four-bolt", "<b>Four"), "name: found '<b>Four"),
     "name with quotes": (replaced("components/bracket.toml", '"Four-bolt bracket"', "'Four \"bolt\"'"), "name: found"),
     "negative mass": (replaced("components/bracket.toml", "mass = 12", "mass = -12"), "mass: found -12"),
+    "footprint that crosses itself": (
+        footprint("[[0, 0], [100, 80], [100, 0], [0, 80]]"),
+        "components/bracket.toml: footprints[1]: the polygon of a foot must run once round one area and not cross or"
+        " touch itself; it does at station and across 50 mm, 40 mm",
+    ),
+    "footprint in inches that crosses itself": (
+        both(
+            footprint("[[0, 0], [4, 4], [4, 0], [0, 4]]"),
+            replaced("components/bracket.toml", "mass = 12", 'units = "in"\nmass = 12'),
+        ),
+        "station and across 2 in, 2 in",
+    ),
+    "footprint that touches itself": (
+        footprint("[[0, 0], [100, 0], [50, 40], [100, 80], [0, 80], [50, 40]]"),
+        "components/bracket.toml: footprints[1]",
+    ),
+    "footprint without an area": (
+        footprint("[[0, 0], [100, 0], [50, 0]]"),
+        "components/bracket.toml: footprints[1]",
+    ),
+    "footprint of two corners": (
+        footprint("[[0, 0], [100, 0]]"),
+        "components/bracket.toml: footprints[1].polygon",
+    ),
+    "envelope inside out along the rail": (
+        envelope("station", "[50, -50]"),
+        "components/bracket.toml: envelopes[1]: station is inside out: 50 is not less than -50",
+    ),
+    "envelope inside out in height": (envelope("height", "[40, 40]"), "envelopes[1]: height is inside out"),
+    "envelope inside out across": (envelope("across", "[0, -90]"), "envelopes[1]: across is inside out"),
+    "rated load without a direction": (
+        rated_load(""),
+        "components/bracket.toml: loads[1].direction: found nothing",
+    ),
+    "rated load with a direction of no length": (
+        rated_load(", direction = [0, 0, 0]"),
+        "components/bracket.toml: loads[1]: the direction of a load must not be zero",
+    ),
+    "rated load with a direction in a plane only": (
+        rated_load(", direction = [1, 0]"),
+        "components/bracket.toml: loads[1].direction",
+    ),
     "slot without length": (replaced("components/tank-foot.toml", ", length = 40", ""), "slots and rectangles"),
     "slot shorter than wide": (
         replaced("components/tank-foot.toml", "length = 40", "length = 10"),
@@ -207,7 +272,11 @@ LIBRARIES: dict[str, tuple[Callable[[Path], None], str]] = {
     "unknown required option": (added("options/AAA01.toml", 'requires = ["AAZ01"]\n'), "requires[1]"),
     "limit sets in a circle": (
         replaced("limits/basics.toml", 'id = "basics"', 'id = "basics"\ninherits = "house"'),
-        "a circle through",
+        "limits/basics.toml: inherits: found a circle through basics",
+    ),
+    "limit set that inherits itself": (
+        replaced("limits/house.toml", 'inherits = "basics"', 'inherits = "house"'),
+        "limits/house.toml: inherits: found 'house'; allowed: another set",
     ),
     "unknown zone in a limit": (
         replaced("limits/house.toml", 'zone = "behind_last_axle"', 'zone = "behind_last_axel"'),

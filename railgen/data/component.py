@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import datetime
+import re
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, ValidationInfo, model_validator
 
 from railgen.data.values import (
     Angle,
@@ -179,6 +180,21 @@ class Footprint(Model):
     def _datum_fits_face(self) -> Footprint:
         check_datum(self.face, self.datum)
         return self
+
+    @model_validator(mode="after")
+    def _polygon_is_simple(self, info: ValidationInfo) -> Footprint:
+        import shapely  # here, so that a start without a library does not wait for it
+
+        reason = str(shapely.is_valid_reason(shapely.Polygon(self.polygon)))
+        if reason == "Valid Geometry":
+            return self
+        named = re.search(r"\[(\S+) (\S+)\]", reason)
+        units = info.context["units"] if info.context else "mm"
+        place = ", ".join(length_text(round(float(number), 6), units) for number in named.groups()) if named else ""
+        raise ValueError(
+            "the polygon of a foot must run once round one area and not cross or touch itself"
+            + (f"; it does at station and across {place}" if place else "")
+        )
 
 
 class Envelope(Model):
