@@ -22,6 +22,7 @@ _VERBS: dict[str, tuple[str, str]] = {
     "papers": ("railgen.cli.papers", "Print papers of many serials as one PDF, or one part's card again."),
     "register": ("railgen.cli.register", "Ask the release register, and add as-built facts to it."),
     "release": ("railgen.cli.release", "Record serials' folders in the register, once and for all."),
+    "saturation": ("railgen.cli.saturation", "Tell saturation time and peening intensity from arc heights."),
     "schema": ("railgen.cli.schema", "Write the JSON Schemas of all input files."),
     "step": ("railgen.cli.step", "Write the finished parts as STEP solids (optional extra)."),
     "verify": ("railgen.cli.verify", "Read folders back and name whatever differs from their hole tables."),

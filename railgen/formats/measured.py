@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import isfinite
 from pathlib import Path
 
 import numpy as np
 
 from railgen.data.messages import InputError, Problem, nearest, one_of, shown
-from railgen.data.reading import decoded, read_bytes
+from railgen.data.reading import read_bytes
+from railgen.formats.csv_cells import MOST_PROBLEMS, cell_number, csv_rows, header_problems
 from railgen.holes.table import FACES, PARTS, SIDES, FloatArray
 
 COLUMNS = ("part", "side", "face", "station_mm", "across_mm", "diameter_mm")
 _CHOICES: dict[str, tuple[str, ...]] = {"part": PARTS, "side": SIDES, "face": FACES}
-_MOST_PROBLEMS = 50
 _FARTHEST = 100_000.0
 """No rail is longer (mm); a number beyond it is a slip."""
 
@@ -55,65 +53,34 @@ def read_measured(path: Path) -> MeasuredRows:
     An empty diameter stands for one that was not measured.
     """
     source = read_bytes(path)
-    try:
-        text = decoded(source, "text")
-        lines = list(csv.reader(text.splitlines(), strict=True))
-    except csv.Error as error:
-        raise InputError([Problem(source.file, "", str(error), "comma-separated values")]) from None
-    rows = [(number, cells) for number, cells in enumerate(lines[1:], 2) if any(cell.strip() for cell in cells)]
-    problems = list(_header_problems(source.file, lines[0] if lines else []))
+    header, rows = csv_rows(source)
+    problems = list(header_problems(source.file, header, COLUMNS))
     if not problems:
         problems = [problem for line, cells in rows for problem in _row_problems(source.file, line, cells)]
     if not problems and not rows:
         problems = [Problem(source.file, "", "no rows", "at least one measured hole")]
     if problems:
-        raise InputError(problems[:_MOST_PROBLEMS])
-    return _columns([[cell.strip() for cell in cells] for _, cells in rows])
-
-
-def _header_problems(file: str, header: list[str]) -> Iterator[Problem]:
-    names = [name.strip() for name in header]
-    if names == list(COLUMNS):
-        return
-    if sorted(names) == sorted(COLUMNS):
-        yield Problem(file, "line 1", ",".join(names), "the columns in the order " + ",".join(COLUMNS))
-        return
-    for name in COLUMNS:
-        if name not in names:
-            yield Problem(file, f"line 1, column {name}", "nothing", "this column is required")
-    for number, name in enumerate(names, 1):
-        if name not in COLUMNS:
-            yield Problem(file, f"line 1, column {number}", shown(name), one_of(COLUMNS), nearest(name, COLUMNS))
-        elif names.index(name) != number - 1:
-            yield Problem(file, f"line 1, column {number}", f"{name} again", "each column once")
+        raise InputError(problems[:MOST_PROBLEMS])
+    return _columns([cells for _, cells in rows])
 
 
 def _row_problems(file: str, line: int, cells: list[str]) -> Iterator[Problem]:
     if len(cells) != len(COLUMNS):
         yield Problem(file, f"line {line}", f"{len(cells)} cells", f"{len(COLUMNS)} cells")
         return
-    for name, cell in zip(COLUMNS, (cell.strip() for cell in cells), strict=True):
+    for name, cell in zip(COLUMNS, cells, strict=True):
         place = f"line {line}, column {name}"
         if name in _CHOICES:
             if cell not in _CHOICES[name]:
                 yield Problem(file, place, shown(cell), one_of(_CHOICES[name]), nearest(cell, _CHOICES[name]))
         elif name == "diameter_mm":
-            if cell and not 0 < _number(cell) < _FARTHEST:
+            if cell and not 0 < cell_number(cell) < _FARTHEST:
                 yield Problem(file, place, shown(cell), "a number above 0, or an empty cell")
-        elif not abs(_number(cell)) < _FARTHEST:
+        elif not abs(cell_number(cell)) < _FARTHEST:
             yield Problem(file, place, shown(cell), "a number in mm, with a point as the decimal sign")
-
-
-def _number(cell: str) -> float:
-    """The number in a cell, NaN where there is none."""
-    try:
-        value = float(cell)
-    except ValueError:
-        return float("nan")
-    return value if isfinite(value) else float("nan")
 
 
 def _columns(rows: list[list[str]]) -> MeasuredRows:
     part, side, face, *numbers = zip(*rows, strict=True)
-    station, across, diameter = (np.array([_number(cell) for cell in column]) for column in numbers)
+    station, across, diameter = (np.array([cell_number(cell) for cell in column]) for column in numbers)
     return MeasuredRows(part, side, face, station, across, diameter)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from math import ceil, log, pi, sin, sqrt
+from typing import Literal
 
 import numpy as np
 import shapely
@@ -20,6 +21,8 @@ Geometries = NDArray[np.object_]
 
 FULL_COVERAGE = 0.98
 """What counts as full coverage, 100 per cent. Source: SAE J2277, from memory."""
+Gauge = Literal["N", "A", "C"]
+_A_OF_GAUGE: dict[Gauge, float] = {"N": 1 / 3, "A": 1.0, "C": 3.5}
 FACES_PEENED = 2
 """Both faces of the sheet around each hole."""
 _QUARTER_SEGMENTS = 8
@@ -37,6 +40,14 @@ def intensity_window(peening: Peening, thickness: float) -> PeeningBand:
     if band is None:
         raise ValueError(f"the peening data have no intensity window for steel of {thickness:g} mm")
     return band
+
+
+def on_gauge(arc_height: float, strip: Gauge, wanted: Gauge) -> float:
+    """An arc height on one gauge of Almen strip as another would show it, roughly: C x 3.5 = A, A x 3 = N.
+
+    Source: AMS-S-13165 6.10.
+    """
+    return arc_height * _A_OF_GAUGE[strip] / _A_OF_GAUGE[wanted]
 
 
 def coverage_after(passes: float, single_pass: float) -> float:
