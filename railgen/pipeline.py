@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, get_args
 
@@ -24,6 +24,7 @@ from railgen.formats.names import (
     kit_card_name,
     kit_table_name,
     route_card_name,
+    setup_sheet_name,
     taper_name,
 )
 from railgen.frame.rail import Part
@@ -34,15 +35,16 @@ from railgen.layout.resolve import resolve
 from railgen.papers.style import PLAIN, DrawingStyle
 from railgen.placing.greedy import Placed, place_greedily
 from railgen.shop.kit import stack_findings
-from railgen.shop.tools import assign_tools
+from railgen.shop.strings import with_string_tools
 
 if TYPE_CHECKING:
     from railgen.formats.more_cut_files import More
+    from railgen.shop.hit_order import HitOrder
 
 Placer = Callable[..., Placed]
-Kind = Literal["holes", "findings", "cut", "papers"]
+Kind = Literal["holes", "findings", "cut", "nc", "papers"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
-"""Kinds of file: the hole table, the findings, cut files with their templates, drawing and cards."""
+"""Kinds of file: hole table, findings, cut files with templates, programs with their setup sheet, drawing and cards."""
 Paper = Literal["route-card", "kit", "jig", "drawing"]
 PAPERS: tuple[Paper, ...] = get_args(Paper)
 """Papers of a serial, in the order in which they are printed."""
@@ -67,16 +69,19 @@ def plan(order: Order, catalogue: Catalogue, file: str = "order", placer: Placer
     resolved = resolve(order, catalogue.library, file)
     placed = placer(resolved, catalogue)
     thickness = np.array([resolved.thickness_of(part) for part in PARTS])[placed.holes.part]
-    tools = assign_tools(placed.holes, catalogue.library.press, thickness)
+    tools = with_string_tools(placed.holes, catalogue.library.press, thickness)
     holes = in_file_order(placed.holes.with_columns(tool=tools))
     findings = in_order([*resolved.findings, *placed.findings, *stack_findings(resolved, holes)])
     return SerialPlan(resolved, placed.placements, holes, findings)
 
 
-def serial_files(planned: SerialPlan, name: str, sha256: str, choices: Choices) -> dict[str, bytes]:
+def serial_files(
+    planned: SerialPlan, name: str, sha256: str, choices: Choices, orders: Sequence[HitOrder] | None = None
+) -> dict[str, bytes]:
     """The files of a serial that are asked for, by name, and their manifest; name and sha256: of the order's input.
 
-    With an error finding there is nothing to cut from: no cut file, no template, no paper but the drawing.
+    With an error finding there is nothing to cut from: no cut file, no template, no program, no paper but the drawing.
+    ``orders``: as ``press_orders`` found them, where that was done already.
     """
     kinds = choices.kinds
     files = checked_files(planned, kinds)
@@ -84,12 +89,16 @@ def serial_files(planned: SerialPlan, name: str, sha256: str, choices: Choices) 
         files |= drawings(planned, choices)
     if "cut" in kinds and not has_errors(planned.findings):
         files |= cut_files(planned, choices.dxf, choices.more)
+    if "nc" in kinds and not has_errors(planned.findings):
+        files |= press_files(planned, press_orders(planned) if orders is None else orders)
     if "papers" in kinds and not has_errors(planned.findings):
         files |= cards(planned)
     order = planned.order
     inputs = inputs_of(name, sha256, order.library)
     settings = {"limits": order.limit_set, "dxf": choices.dxf, "revision": order.order.revision}
     settings["library_revision"] = order.library.about.revision
+    if "nc" in kinds:
+        settings["press"] = order.library.press.id
     if kinds != KINDS:
         settings["written"] = ", ".join(kinds)
     if choices.more:
@@ -126,6 +135,23 @@ def cut_files(planned: SerialPlan, version: DxfVersion, more: tuple[More, ...] =
         if order.rail.taper:
             files[taper_name(order.serial, side)] = taper_file(order, side, version)
     return files | more_cut_files(planned, more, version)
+
+
+def press_orders(planned: SerialPlan) -> tuple[HitOrder, ...]:
+    """The hits of every blank in order; raises InputError naming all that the press cannot make."""
+    from railgen.formats.nc_files import blank_orders
+
+    return blank_orders(planned)
+
+
+def press_files(planned: SerialPlan, orders: Sequence[HitOrder]) -> dict[str, bytes]:
+    """What the press is set and run by: a program a blank, the press itself, the setup sheet; none without a hit."""
+    from railgen.formats.nc_files import program_files
+    from railgen.papers.setup_sheet import setup_sheet_pdf
+
+    if not orders:
+        return {}
+    return program_files(planned, orders) | {setup_sheet_name(planned.serial): setup_sheet_pdf(orders)}
 
 
 def drawings(planned: SerialPlan, choices: Choices) -> dict[str, bytes]:

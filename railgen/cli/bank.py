@@ -9,7 +9,7 @@ import click
 
 from railgen.cli.common import json_option, library_option, limits_option, output_option
 
-_KINDS = ("holes", "findings", "cut", "papers")
+_KINDS = ("holes", "findings", "cut", "nc", "papers")
 
 
 def _kinds(_: click.Context, __: click.Parameter, given: str) -> tuple[str, ...]:
@@ -42,7 +42,7 @@ def _cores() -> int:
     default="",
     metavar="KINDS",
     callback=_kinds,
-    help="Files to write for each serial: any of holes,findings,cut,papers. Without it only the summary is written.",
+    help="Files to write for each serial: any of holes,findings,cut,nc,papers. Without it only the summary is written.",
 )
 @click.option(
     "--dxf", type=click.Choice(["R12", "R2018"]), default="R12", show_default=True, help="Cut files' version."

@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 import click
 
-from railgen.data.library import find_library, load_library
+from railgen.data.library import find_library, load_library, with_press
 from railgen.data.messages import InputError
 from railgen.data.order_files import read_orders
 from railgen.data.order_input import OrderInput, held_to
@@ -48,10 +48,11 @@ def report(error: InputError) -> None:
         click.echo(f"{click.style('error', fg='red')}: {problem}", err=True)
 
 
-def open_catalogue(named: str | None) -> Catalogue:
-    """The library's catalogue, or exit status 2 with every problem of its files."""
+def open_catalogue(named: str | None, press: str | None = None) -> Catalogue:
+    """The library's catalogue, or exit status 2 with every problem; for another of its presses where one is named."""
     try:
-        return compile_catalogue(load_library(find_library(named)))
+        library = load_library(find_library(named))
+        return compile_catalogue(library if press is None else with_press(library, press))
     except InputError as error:
         report(error)
         sys.exit(WRONG_INPUT)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -238,6 +238,12 @@ def look_up(table: Mapping[str, M], name: str, file: str, key: str, kind: str) -
     if name in table:
         return table[name]
     raise InputError([unknown(name, table, file, key, kind)])
+
+
+def with_press(library: Library, press: str) -> Library:
+    """The library with another of its presses to make files for; raises InputError where it has none of that name."""
+    look_up(library.presses, press, library.folder, "press", "press")
+    return replace(library, about=library.about.model_copy(update={"press": press}))
 
 
 def unknown(name: str, table: Mapping[str, object], file: str, key: str, kind: str) -> Problem:

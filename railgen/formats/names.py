@@ -105,9 +105,14 @@ def archive_name(serial: str) -> str:
     return f"{serial}.zip"
 
 
-def program_name(serial: str, side: Side, part: Part, ending: str) -> str:
+def program_name(serial: str, side: str, part: Part, ending: str) -> str:
     """The press's program for one blank: ``P-1001-LH-rail.nc``, with the post-processor's own ending."""
     return f"{serial}-{side}-{part}.{ending}"
+
+
+def press_name(serial: str) -> str:
+    """The press and the post-processor that the programs were written for: ``P-1001-press.json``."""
+    return f"{serial}-press.json"
 
 
 def setup_sheet_name(serial: str) -> str:

@@ -92,9 +92,14 @@ def hit_strings(table: HoleTable, press: Press, thickness: FloatArray) -> dict[i
 
     ``thickness`` (n,) mm of each row's part. Rows that no tool of the crib may cut so are left out.
     """
-    cores = cores_of(table, thickness)
-    found = {}
-    rows = np.flatnonzero(may_be_strung(table) & (assign_tools(table, press, thickness) == NONE))
+    return _strings(table, press, thickness, assign_tools(table, press, thickness))
+
+
+def _strings(table: HoleTable, press: Press, thickness: FloatArray, own_tools: IntArray) -> dict[int, HitString]:
+    rows = np.flatnonzero(may_be_strung(table) & (own_tools == NONE))
+    if not len(rows):
+        return {}
+    cores, found = cores_of(table, thickness), dict[int, HitString]()
     for row in rows.tolist():
         opening = _Opening(
             float(cores.half_length[row]),
@@ -112,7 +117,7 @@ def hit_strings(table: HoleTable, press: Press, thickness: FloatArray) -> dict[i
 def with_string_tools(table: HoleTable, press: Press, thickness: FloatArray) -> IntArray:
     """Index into the crib of each row's tool, (n,), as ``assign_tools`` gives it, and of the strings' tools."""
     chosen = assign_tools(table, press, thickness)
-    for row, string in hit_strings(table, press, thickness).items():
+    for row, string in _strings(table, press, thickness, chosen).items():
         chosen[row] = string.tool
     return chosen
 

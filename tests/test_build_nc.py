@@ -1,0 +1,140 @@
+"""``railgen nc`` and the programs of ``railgen build``: complete, read back, and nothing to run with an error."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from pypdf import PdfReader
+
+from railgen.cli.main import main
+from railgen.data.library import load_library
+from railgen.data.messages import InputError
+from railgen.formats.cut_file import read_cut_file
+from railgen.formats.nc_reader import Program, read_program
+from railgen.formats.press_file import PressFile, press_json, read_press
+
+ROOT = Path(__file__).parent.parent
+DEMO, SAMPLES, SMALL = ROOT / "hole_libraries", ROOT / "samples", Path(__file__).parent / "small_library"
+CLASHING = """
+serial = "X-7"
+family = "tractor"
+build_date = 2027-01-05
+options = ["AAA01", "AAA03"]
+rear_overhang = 1100
+"""
+
+
+def run(*arguments: object) -> tuple[int, str]:
+    result = CliRunner().invoke(main, [str(argument) for argument in arguments], catch_exceptions=False)
+    return result.exit_code, result.output
+
+
+def programs(folder: Path, serial: str) -> dict[str, Program]:
+    """The programs of a folder by side and part, read by the post-processor that lies beside them."""
+    post = read_press(folder / f"{serial}-press.json").post
+    assert post is not None
+    files = sorted(folder.glob(f"*.{post.ending}"))
+    return {file.stem.removeprefix(f"{serial}-"): read_program(file.read_bytes(), post, file.name) for file in files}
+
+
+@pytest.mark.parametrize(("press", "resolution"), [("gantry-2000", 0.001), ("feed-line-1500", 0.00254)])
+def test_programs_of_both_presses_hit_what_cut_files_draw(tmp_path: Path, press: str, resolution: float) -> None:
+    order = SAMPLES / "P-1001.toml"
+    status, text = run("nc", order, "--library", DEMO, "--output", tmp_path, "--press", press)
+    assert status == 0, text
+    assert "of possible gain" in text
+    folder = tmp_path / "P-1001-nc"
+    found = programs(folder, "P-1001")
+    assert sorted(found) == ["LH-liner", "LH-rail", "RH-liner", "RH-rail"]
+    for name, program in found.items():
+        assert (program.head.press, program.resolution) == (press, pytest.approx(resolution))
+        drawn = [f for f in read_cut_file(folder / f"P-1001-{name}.dxf").features if f.layer != "SECOND"]
+        x, y = program.blank_places()
+        plain = [place for place, hit in enumerate(program.hits) if hit.text is None]
+        assert len(plain) == len(drawn) > 50
+        written = sorted(zip(x[plain].tolist(), y[plain].tolist(), strict=True))
+        wanted = sorted((feature.x, feature.y) for feature in drawn)
+        near = [min(abs(a - u) + abs(b - v) for u, v in written) for a, b in wanted]
+        assert max(near) <= 1.1 * resolution
+        stamps = [hit.text for hit in program.hits if hit.text is not None]
+        side, part = name.split("-")
+        assert any(f"P-1001 {side} {part.upper()}" in text for text in stamps)
+    sheet = PdfReader(folder / "P-1001-setup-sheet.pdf")
+    assert len(sheet.pages) >= 8
+    settings = json.loads((folder / "manifest.json").read_text())["settings"]
+    assert settings["press"] == press
+
+
+def test_build_writes_the_same_programs(tmp_path: Path) -> None:
+    order = SAMPLES / "S-3002.toml"
+    assert run("build", order, "--library", DEMO, "--output", tmp_path)[0] == 0
+    status, text = run("nc", order, "--library", DEMO, "--output", tmp_path, "--json")
+    assert status == 0
+    for name in ("LH-rail.nc", "RH-rail.nc", "press.json", "setup-sheet.pdf"):
+        built, alone = (tmp_path / folder / f"S-3002-{name}" for folder in ("S-3002", "S-3002-nc"))
+        assert built.read_bytes() == alone.read_bytes()
+    rows = json.loads(text)
+    assert [(row["side"], row["part"], row["press"]) for row in rows] == [
+        ("LH", "rail", "gantry-2000"),
+        ("RH", "rail", "gantry-2000"),
+    ]
+    for row in rows:
+        parts = ("load_s", "moves_s", "changes_s", "hits_s", "clamps_s", "mounting_s")
+        assert sum(row[part] for part in parts) == pytest.approx(row["cycle_s"])
+        assert row["least_cycle_s"] <= row["cycle_s"] <= row["plain_cycle_s"]
+
+
+def test_an_error_finding_leaves_no_program_not_even_an_old_one(tmp_path: Path) -> None:
+    order, library = tmp_path / "X-7.toml", tmp_path / "library"
+    shutil.copytree(SMALL, library)
+    (library / "posts").mkdir()
+    shutil.copy(DEMO / "posts" / "gantry-absolute.toml", library / "posts")
+    press = library / "presses" / "bench-press.toml"
+    press.write_text('post = "gantry-absolute"\n' + press.read_text())
+    order.write_text(CLASHING.replace('"AAA03"', '"AAA02"').replace("1100", "1500"))
+    for verb, folder in (("build", "X-7"), ("nc", "X-7-nc")):
+        assert run(verb, order, "--library", library, "--output", tmp_path / "out")[0] == 0
+        assert (tmp_path / "out" / folder / "X-7-LH-rail.nc").exists()
+    order.write_text(CLASHING)
+    for verb, folder in (("build", "X-7"), ("nc", "X-7-nc")):
+        assert run(verb, order, "--library", library, "--output", tmp_path / "out")[0] == 1
+        names = {file.name for file in (tmp_path / "out" / folder).iterdir()} - {"X-7-drawing.pdf"}
+        assert names == {"X-7-findings.json", "X-7-holes.csv", "manifest.json"}
+
+
+def test_a_press_without_a_post_processor_has_a_setup_sheet_and_no_programs(tmp_path: Path) -> None:
+    order = tmp_path / "X-7.toml"
+    order.write_text(CLASHING.replace('"AAA03"', '"AAA02"').replace("1100", "1500"))
+    assert run("build", order, "--library", SMALL, "--output", tmp_path / "out")[0] == 0
+    names = {file.name for file in (tmp_path / "out" / "X-7").iterdir()}
+    assert {"X-7-setup-sheet.pdf", "X-7-press.json"} <= names
+    assert not [name for name in names if name.endswith(".nc")]
+    status, text = run("nc", order, "--library", SMALL, "--output", tmp_path / "nc")
+    assert status == 2
+    assert "bench-press.toml: post: found nothing; allowed: the post-processor that writes its programs" in text
+    assert not (tmp_path / "nc").exists()
+
+
+def test_an_unknown_press_is_refused_with_the_nearest(tmp_path: Path) -> None:
+    order = SAMPLES / "S-3002.toml"
+    status, text = run("nc", order, "--library", DEMO, "--output", tmp_path, "--press", "gantry-200")
+    assert status == 2
+    assert "found 'gantry-200'" in text
+    assert "Did you mean 'gantry-2000'?" in text
+    assert not list(tmp_path.iterdir())
+
+
+def test_press_and_post_processor_read_back_as_they_were(tmp_path: Path) -> None:
+    library = load_library(DEMO)
+    for press in library.presses.values():
+        post = library.posts[press.post] if press.post else None
+        file = tmp_path / "press.json"
+        file.write_bytes(press_json(press, post))
+        assert read_press(file) == PressFile(press=press.model_copy(update={"units": "mm"}), post=post)
+    file.write_text('{"press": {"id": "a"}, "post": null, "pots": 1}')
+    with pytest.raises(InputError, match=r"press\.json: pots: found an unknown key"):
+        read_press(file)
