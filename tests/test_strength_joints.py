@@ -9,10 +9,10 @@ import pytest
 from strength_cases import Table, component, planned, web_holes
 
 from railgen.data.findings import Finding
+from railgen.frame.measure import YOUNG
 from railgen.layout.plan import SerialPlan
 from railgen.rules.pattern import Pattern, pattern_of
 from railgen.rules.strength import grip, joint, joint_check, stacks, steel_around
-from railgen.strength.bolts import YOUNG
 from railgen.strength.joints import MODES, BoltData, JointCheck, bolt_data
 from railgen.strength.rated import BoltForces, rated_bolts
 

@@ -8,10 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from strength_cases import component, planned, web_holes
 
-from railgen.frame.measure import part_measures
+from railgen.frame.measure import GRAVITY, part_measures
 from railgen.holes.shapes import areas
 from railgen.layout.plan import SerialPlan
-from railgen.strength.loads import GRAVITY, RailLoads, bogie_forces, compare_axle_loads, rail_loads
+from railgen.strength.loads import RailLoads, bogie_forces, compare_axle_loads, rail_loads
 
 LOADS = {"dynamic_factor": 1.0}
 WHEELBASE = 5000.0

@@ -16,6 +16,10 @@ from railgen.frame.taper import TaperShape, relief_arc_length
 
 STEEL_DENSITY = 7850e-9
 """kg/mm3, that is 7850 kg/m3. Source: EN 1991-1-1 table A.4."""
+YOUNG = 210_000.0
+"""Modulus of elasticity of steel, MPa. Source: EN 1993-1-1 3.2.6, from memory."""
+GRAVITY = 9.80665
+"""m/s2, the standard acceleration of free fall. Source: 3rd General Conference on Weights and Measures, 1901."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from railgen.data.findings import Finding
 from railgen.holes.table import FACES, PARTS, RAIL, SIDES, BoolArray, IntArray
 from railgen.rules.bends import bend_clearance
 from railgen.rules.breaks import Breaks, findings_of
+from railgen.rules.drain import drain
 from railgen.rules.edges import edge_distance, off_rail
 from railgen.rules.flanges import flange_hole, flange_lines
 from railgen.rules.forming import liner_fit, taper_shape
@@ -32,7 +33,13 @@ FEATURE_RULES: tuple[Callable[[Pattern], list[Breaks]], ...] = (
 PAIR_RULES: tuple[Callable[[Pairs], list[Breaks]], ...] = (hole_spacing, coinciding, washers_apart)
 """Rules that look at two features at a time."""
 
-PATTERN_RULES: tuple[Callable[[Pattern], Iterator[Finding]], ...] = (flange_lines, pair_match, taper_shape, liner_fit)
+PATTERN_RULES: tuple[Callable[[Pattern], Iterator[Finding]], ...] = (
+    flange_lines,
+    pair_match,
+    taper_shape,
+    liner_fit,
+    drain,
+)
 """Rules that look at the whole pattern or at the shape of the parts."""
 
 

@@ -79,6 +79,7 @@ _MESSAGES: dict[tuple[str, str], str] = {
     ("bending", "rear-axle"): "the masses known here put {value} on the rear axle at rest; the order says {limit}",
     ("joint", "utilisation"): "{holes} uses {value} of what its bolt, its steel or its clamp bears; at most {limit}",
     ("grip", "bolt-diameters"): "the fastener of {holes} clamps {value} bolt diameters; at least {limit}",
+    ("drain", "depth"): "hung as the rack data say, {place} stands {value} deep in a pocket; at most {limit}",
 }
 _REMEDIES: dict[tuple[str, str], str] = {
     ("hole-size", "least"): "Drill it, or make it {limit} or larger.",
@@ -110,6 +111,7 @@ _REMEDIES: dict[tuple[str, str], str] = {
     ("bending", "stress"): "Move holes out of this line or nearer to mid-depth, or reinforce the rail with a liner.",
     ("joint", "utilisation"): "Add bolts, set them further apart, take larger ones, or lower the rated load.",
     ("grip", "bolt-diameters"): "Add a spacer of {short} bolt diameters, or plan to tighten again.",
+    ("drain", "depth"): "Hang it steeper, set the hooks nearer to each other there, or give the pocket a drain hole.",
     ("taper-shape", "seam-bend"): "Move the seam {short} away from the bend: change slit_depth or end_depth.",
 }
 

@@ -109,10 +109,8 @@ def part_work(plan: SerialPlan, part: Part, side: str) -> PartWork:
     """The work on a part. Raises ValueError when a liner is asked for and there is none."""
     order = plan.order
     section = part_section(order.rail, part)
-    table = plan.holes
-    holes = table.rows((table.side == SIDES.index(side)) & (table.part == PARTS.index(part)))
+    holes = rows_of(plan.holes, part, side)
     thickness = np.full(len(holes), section.thickness)
-    hole_areas, hole_perimeters = areas(holes, thickness).sum(), perimeters(holes, thickness).sum()
     liner = order.order.liner if part == "liner" else None
     steel = order.steel_of(part)
     return PartWork(
@@ -124,9 +122,20 @@ def part_work(plan: SerialPlan, part: Part, side: str) -> PartWork:
         section_name=liner.section if liner else order.section,
         steel=steel,
         steel_name=liner.steel if liner else order.steel,
-        measures=part_measures(order.rail, part, float(hole_areas), float(hole_perimeters)),
+        measures=measures_of(order.rail, part, holes),
         forces=hit_forces(holes, thickness, steel),
     )
+
+
+def rows_of(table: HoleTable, part: Part, side: str) -> HoleTable:
+    """The features of one part of one side."""
+    return table.rows((table.side == SIDES.index(side)) & (table.part == PARTS.index(part)))
+
+
+def measures_of(rail: RailShape, part: Part, holes: HoleTable) -> PartMeasures:
+    """Measures of a part less its holes; holes: its rows. Raises ValueError for a liner that is not there."""
+    thickness = np.full(len(holes), part_section(rail, part).thickness)
+    return part_measures(rail, part, float(areas(holes, thickness).sum()), float(perimeters(holes, thickness).sum()))
 
 
 def parts_of(plan: SerialPlan) -> Iterator[tuple[Part, str]]:

@@ -11,6 +11,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
+from railgen.frame.measure import YOUNG
 from railgen.holes.table import FloatArray
 
 SAFETY = 1.25
@@ -24,8 +25,6 @@ TENSILE_OVER_PROOF = 1.2
 
 Both from memory; class 10.9 has 1040 over 830, Grade 8 has 150 over 120.
 """
-YOUNG = 210_000.0
-"""MPa, of steel. Source: EN 1993-1-1 3.2.6."""
 _LEAST = 1e-3  # of a length or a factor: where nothing is left, resistance is as good as none, but no division by zero
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from railgen.data.order import Loads
-from railgen.frame.measure import STEEL_DENSITY, part_measures
+from railgen.frame.measure import GRAVITY, STEEL_DENSITY, part_measures
 from railgen.frame.rail import Part, RailShape
 from railgen.frame.section import properties
 from railgen.holes.shapes import areas
@@ -19,8 +19,6 @@ from railgen.holes.table import PARTS, SIDES, FloatArray, HoleTable
 from railgen.layout.plan import Placements, ResolvedOrder
 from railgen.strength.diagram import BeamLoads, Diagram, PointForces, diagram_of, reactions
 
-GRAVITY = 9.80665
-"""m/s2, the standard acceleration of free fall. Source: 3rd General Conference on Weights and Measures, 1901."""
 FRONT_AXLE = 0.0
 """Station of the front axle's centreline, mm."""
 Stretch = tuple[float, float, float]
