@@ -14,11 +14,13 @@ from pathlib import Path
 
 import pytest
 from bank_cases import DEMO, SMALL, environment, sample_bank, tree
+from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from railgen.bank.cutting_patterns import BarPlan, plan_bars
 from railgen.bank.record import blanks_of
+from railgen.cli.main import main
 from railgen.data.library import load_library
 from railgen.data.order_files import read_orders
 from railgen.layout.resolve import resolve
@@ -178,3 +180,13 @@ def test_a_blank_longer_than_any_stock_is_named_and_the_others_are_cut(tmp_path:
     assert done.returncode == 2
     assert "the longest stock length less its trims" in done.stderr
     assert 0 < json.loads(done.stdout)["serials"] < 30
+
+
+def test_without_the_solver_a_message_says_what_to_install(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "ortools", None)
+    bank = sample_bank(tmp_path / "bank.csv", 2)
+    result = CliRunner().invoke(main, ["cutting", str(bank), "--output", str(tmp_path / "out"), "--library", str(DEMO)])
+    assert result.exit_code == 2
+    assert "no package ortools" in result.output
+    assert "pip install 'railgen[cutting]'" in result.output
+    assert not (tmp_path / "out").exists()

@@ -11,6 +11,7 @@ from typing import Any
 import railgen
 from railgen.bank.crews import Chunk, lost
 from railgen.bank.job import BankJob, Done, do_chunk
+from railgen.data.extras import need
 from railgen.data.messages import InputError, Problem
 from railgen.layout.catalogue import Catalogue, compile_catalogue
 
@@ -59,11 +60,9 @@ class Cluster:
 def _connect(address: str) -> Any:
     """A client of the scheduler."""
     place = "--scheduler"
-    try:
-        from distributed import Client as UntypedClient
-    except ImportError:
-        allowed, hint = "the package distributed", "Install it: pip install 'railgen[cluster]'."
-        raise InputError([Problem(place, address, "no Dask here", allowed, hint)]) from None
+    need("distributed", "cluster", place)
+    from distributed import Client as UntypedClient
+
     try:
         _ask_for_answer(address)
         client: Any = UntypedClient

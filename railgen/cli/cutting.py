@@ -39,11 +39,13 @@ def command(orders: tuple[Path, ...], window: int | None, library: str | None, o
     from railgen.bank.cutting_files import BarTable, cutting_page
     from railgen.bank.run import serials_once
     from railgen.cli.work import leave
+    from railgen.data.extras import need
     from railgen.data.messages import InputError, Problem
     from railgen.formats.folder import write_folder
 
     found = open_catalogue(library).library
     try:
+        need("ortools", "cutting", "railgen cutting")
         if found.stock is None:
             allowed = "lengths, kerf, end_trim and window: see railgen schema"
             raise InputError([Problem(f"{found.folder}/stock.toml", "", "no such file", allowed)])

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import importlib.util
 import json
 import sys
 from contextlib import ExitStack
@@ -13,6 +12,7 @@ from typing import TYPE_CHECKING
 import click
 
 from railgen.cli.common import ERROR_FINDING, WRONG_INPUT, json_option, library_option, output_option, report
+from railgen.data.extras import need
 from railgen.data.messages import InputError, Problem
 
 if TYPE_CHECKING:
@@ -74,9 +74,7 @@ def command(
     With --chart: run charts of press and tools over earlier inspections, by date where all have one, else as given.
     """
     try:
-        if importlib.util.find_spec("scipy") is None:
-            hint = "Install it: pip install 'railgen[inspect]'."
-            raise InputError([Problem("railgen", "", "no SciPy installed", "what an inspection needs", hint)])
+        need("scipy", "inspect", "railgen inspect")
         if chart:
             _chart(things, output, as_json)
             return

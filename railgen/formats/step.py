@@ -11,9 +11,9 @@ import re
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
-from importlib.util import find_spec
 from pathlib import Path
 
+from railgen.data.extras import need
 from railgen.data.messages import InputError, Problem
 from railgen.formats.cautions import CAUTIONS
 from railgen.formats.names import Part, Side, step_name
@@ -28,9 +28,7 @@ _NO_TIME = "1970-01-01T00:00:00"
 
 def require_binding() -> None:
     """Raises InputError, with what to install, where there is no Open CASCADE binding."""
-    if find_spec("OCP") is None:
-        hint = "Install it with: pip install 'railgen[step]'"
-        raise InputError([Problem("STEP", "", "no Open CASCADE binding", "the optional extra step", hint)])
+    need("OCP", "step", "STEP")
 
 
 def step_files(planned: SerialPlan) -> dict[str, bytes]:
