@@ -8,7 +8,6 @@ import os
 import pty
 import shutil
 import signal
-import socket
 import subprocess
 import time
 from collections import Counter
@@ -208,19 +207,6 @@ def test_one_serial_that_cannot_be_written_does_not_stop_the_others(tmp_path: Pa
     assert done.returncode == 2
     assert "X-1: found a file or a link" in done.stderr
     assert (tmp_path / "out" / "X-2" / "X-2-holes.csv").exists()
-
-
-def test_a_scheduler_that_does_not_answer_is_named(tmp_path: Path) -> None:
-    pytest.importorskip("distributed")
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        address = f"tcp://127.0.0.1:{free.getsockname()[1]}"
-    bank = small_bank(tmp_path / "bank.csv", "X-1,AAA01,5000")
-    for named in (address, "nonsense"):
-        done = run(bank, tmp_path / "out", "--scheduler", named, library=SMALL)
-        assert done.returncode == 2, done.stderr
-        assert f"--scheduler: {named}: found no scheduler that answers" in done.stderr
-        assert "Traceback" not in done.stderr
 
 
 def test_an_unknown_kind_or_limit_set_is_put_right(tmp_path: Path) -> None:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import asyncio
+import logging
 import secrets
 import socket
 import threading
+from concurrent.futures import CancelledError
 from pathlib import Path
 from typing import Any
 
@@ -27,11 +30,11 @@ class Cluster:
 
         Raises InputError where no scheduler answers, there is no worker, or a worker cannot do its part.
         """
-        self._client = _connect(address)
+        self._address, self._client = address, _connect(address)
         try:
             _check_workers(self._client, job.output, address)
-            # Scattered once to all; chunks then carry a few bytes that stand for it.
-            self._job = self._client.scatter(job, broadcast=True, hash=False)
+            # A task that workers pass on: chunks carry a few bytes that stand for it, and it outlives any worker.
+            self._job = self._client.submit(_given, job, pure=False)
         except BaseException:
             self._client.close()
             raise
@@ -45,12 +48,29 @@ class Cluster:
 
         chunk, future = begun
         try:
-            done: list[Done] = future.result()
+            return self._result(future)
         except KilledWorker:
             return lost(chunk, "several workers of the cluster ended at this chunk of orders")
         except OSError as error:
             return lost(chunk, f"the cluster lost: {str(error)[:120]}")
-        return done
+        except (CancelledError, asyncio.CancelledError):
+            if self._client.status == "running":
+                return lost(chunk, "the cluster gave up this chunk of orders")
+            raise self._ended("no answer any more", "a scheduler that stays until the bank is done") from None
+
+    def _result(self, future: Any) -> list[Done]:
+        """A chunk's result, waited for as long as there is a worker."""
+        while True:
+            try:
+                done: list[Done] = future.result(timeout=_SECONDS_TO_CONNECT)
+                return done
+            except TimeoutError:
+                if not self._client.nthreads():
+                    raise self._ended("no worker any more", "one worker at least") from None
+
+    def _ended(self, found: str, allowed: str) -> InputError:
+        hint = "What is complete stays: run the same command again, or without --scheduler, to go on from here."
+        return InputError([Problem("--scheduler", self._address, found, allowed, hint)])
 
     def stop(self) -> None:
         """Leave the cluster; it goes on running, and drops what it has not begun."""
@@ -63,11 +83,15 @@ def _connect(address: str) -> Any:
     need("distributed", "cluster", place)
     from distributed import Client as UntypedClient
 
+    for logger in ("distributed", "distributed.client", "distributed.core"):
+        logging.getLogger(logger).setLevel(logging.CRITICAL)  # what goes wrong is said here, once, in plain words
+
     try:
         _ask_for_answer(address)
+        asyncio.run(asyncio.wait_for(_ask_for_scheduler(address), _SECONDS_TO_CONNECT))
         client: Any = UntypedClient
         return client(address, timeout=_SECONDS_TO_CONNECT, set_as_default=False)
-    except (OSError, ValueError, TimeoutError) as error:
+    except Exception as error:  # what a stranger on that port says can fail in any way on being read
         found = f"no scheduler that answers ({type(error).__name__})"
         hint = "Check the address and that the scheduler runs, or leave --scheduler out."
         raise InputError(
@@ -83,6 +107,23 @@ def _ask_for_answer(address: str) -> None:
     if scheme in ("tcp", "tls"):
         host, port = get_address_host_port(address, strict=True)
         socket.create_connection((host, port), timeout=_SECONDS_TO_CONNECT).close()
+
+
+async def _ask_for_scheduler(address: str) -> None:
+    """Raise OSError or ValueError where something else listens, for which a client would wait for long."""
+    from distributed.comm.core import connect as untyped_connect
+    from distributed.security import Security as UntypedSecurity
+
+    connect: Any = untyped_connect
+    security: Any = UntypedSecurity
+    comm = await connect(address, timeout=_SECONDS_TO_CONNECT, **security().get_connection_args("scheduler"))
+    try:
+        await comm.write({"op": "identity", "reply": True})
+        answer = await comm.read()
+    finally:
+        comm.abort()
+    if not isinstance(answer, dict) or answer.get("type") != "Scheduler":
+        raise ValueError("no scheduler")
 
 
 def _check_workers(client: Any, output: Path, address: str) -> None:
@@ -110,6 +151,10 @@ def _check_workers(client: Any, output: Path, address: str) -> None:
         problems.append(Problem(f"worker {worker}", "", found, allowed))
     if problems:
         raise InputError(problems)
+
+
+def _given(job: BankJob) -> BankJob:
+    return job
 
 
 def _look(token: Path) -> tuple[str, bool]:
