@@ -16,6 +16,7 @@ from railgen.data.messages import InputError
 from railgen.formats.cut_file import read_cut_file
 from railgen.formats.nc_reader import Program, read_program
 from railgen.formats.press_file import PressFile, press_json, read_press
+from railgen.records.verify import verify_folder
 
 ROOT = Path(__file__).parent.parent
 DEMO, SAMPLES, SMALL = ROOT / "hole_libraries", ROOT / "samples", Path(__file__).parent / "small_library"
@@ -63,6 +64,7 @@ def test_programs_of_both_presses_hit_what_cut_files_draw(tmp_path: Path, press:
         stamps = [hit.text for hit in program.hits if hit.text is not None]
         side, part = name.split("-")
         assert any(f"P-1001 {side} {part.upper()}" in text for text in stamps)
+    assert verify_folder(folder).discrepancies == ()
     sheet = PdfReader(folder / "P-1001-setup-sheet.pdf")
     assert len(sheet.pages) >= 8
     settings = json.loads((folder / "manifest.json").read_text())["settings"]
@@ -104,6 +106,7 @@ def test_an_error_finding_leaves_no_program_not_even_an_old_one(tmp_path: Path) 
         assert run(verb, order, "--library", library, "--output", tmp_path / "out")[0] == 1
         names = {file.name for file in (tmp_path / "out" / folder).iterdir()} - {"X-7-drawing.pdf"}
         assert names == {"X-7-findings.json", "X-7-holes.csv", "manifest.json"}
+        assert verify_folder(tmp_path / "out" / folder).discrepancies == ()
 
 
 def test_a_press_without_a_post_processor_has_a_setup_sheet_and_no_programs(tmp_path: Path) -> None:

@@ -95,6 +95,38 @@ def test_a_swapped_folder_is_of_the_wrong_serial(tmp_path: Path) -> None:
     assert messages(tmp_path / "to the press") == []
 
 
+def change_program(folder: Path, old: str, new: str) -> None:
+    file = folder / f"{folder.name}-LH-rail.nc"
+    text = file.read_text()
+    assert old in text
+    file.write_text(text.replace(old, new, 1))
+    redigest(folder)
+
+
+def test_words_of_programs_name_line_hole_and_tool(tmp_path: Path) -> None:
+    folder = serial_folder(
+        tmp_path, "P-2", "plain", [*HOLES, Hole(300, 60, diameter=13, tool="R 13", face="bottom")], more=("nc",)
+    )
+    assert messages(folder) == []
+    text = (folder / "P-2-LH-rail.nc").read_text()
+    line = next(line for line in text.splitlines() if "X1200.000 Y217.050" in line)
+    change_program(folder, line, line.replace("Y217.050", "Y217.070"))
+    assert messages(folder) == [
+        "hole moved: bracket.1.a2 is moved by 0.020 mm (x +0.000, y +0.020): at x 1200.000, y 217.070, "
+        "should be at x 1200.000, y 217.050"
+    ]
+    change_program(folder, "Y217.070", "Y217.050")
+    change_program(folder, "A0 R 17)", "A0 R 20)")
+    assert messages(folder)[0].startswith("wrong size: bracket.1.a0 at x 1000.000, y 217.050 is round 20.000 mm")
+    assert "wrong tool: bracket.1.a0 at x 1000.000, y 217.050 is made by R 20, should be made by R 17" in messages(
+        folder
+    )
+    change_program(folder, "A0 R 20)", "A0 R 17)")
+    change_program(folder, "X1300.000 Y30.000", "X700.000 Y30.000")
+    found = messages(folder)
+    assert any("lies in a clamp's dead zone" in message for message in found), found
+
+
 def test_files_to_cut_from_beside_an_error_finding(tmp_path: Path) -> None:
     folder = serial_folder(tmp_path, "P-1", "plain", HOLES, more=("dstv",))
     finding = Finding("off-rail", "outside", "error", "LH", "rail", "web", (), (), 1.0, 1.0, 0.0, "mm", "x", "y")

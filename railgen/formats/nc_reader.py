@@ -49,6 +49,10 @@ class Program:
         """blank_x and blank_y of every hit, mm, as cut files have them."""
         x = np.array([hit.x for hit in self.hits], dtype=np.float64)
         y = np.array([hit.y for hit in self.hits], dtype=np.float64)
+        return self.to_blank(x, y)
+
+    def to_blank(self, x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """blank_x and blank_y of places on the press, mm."""
         if self.head.gauge_edge == "top":
             return self.head.length - x, self.head.width - y
         return x, y

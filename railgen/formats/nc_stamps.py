@@ -26,13 +26,14 @@ def blank_stamps(work: PartWork, press: Press, feet: FloatArray = NO_FEET) -> li
         return []
     mirrored = work.blank_length if work.side == "RH" else None
     drawn = [entity for entity in stamp_entities(text, place, mirrored) if isinstance(entity, Text)]
-    # Letters stand upright as seen along the press's x; a blank that lies turned has its front end the other way.
-    front_to_the_left = (work.side == "LH") != (press.gauge_edge == "top")
-    return [
-        Stamp(entity.x, entity.y, entity.height, entity.text if entity.text == text else _pointed(front_to_the_left))
-        for entity in drawn
-    ]
+    sign = front_sign(work.side, press.gauge_edge)
+    return [Stamp(entity.x, entity.y, entity.height, entity.text if entity.text == text else sign) for entity in drawn]
 
 
-def _pointed(to_the_left: bool) -> str:
+def front_sign(side: str, gauge_edge: str) -> str:
+    """FRONT with a sign that points at the front end of a side's blank as it lies on the press.
+
+    Letters stand upright as seen along the press's x; a blank that lies turned has its front end the other way.
+    """
+    to_the_left = (side == "LH") != (gauge_edge == "top")
     return "< FRONT" if to_the_left else "FRONT >"

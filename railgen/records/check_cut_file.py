@@ -71,7 +71,8 @@ def check_features(
 ) -> Iterator[Discrepancy]:
     """Features of one blank against the hole table, or the one word for a file that is another's or turned over."""
     table, drawn = subject.features(side, part), drawn_features(cut.features, "layer")
-    whole = _whole_file(subject, cut, side, part, table, drawn, tolerance)
+    length, width = np.ptp(np.array(cut.outline.vertices)[:, :2], axis=0).tolist()
+    whole = whole_file(table, subject.features(other_hand(side), part), drawn, (length, width), tolerance)
     if whole:
         yield Discrepancy(whole[0], name, whole[1])
         return
@@ -79,22 +80,24 @@ def check_features(
     yield from _check_corners(name, cut)
 
 
-def _whole_file(
-    subject: Subject, cut: CutFile, side: Side, part: Part, table: Features, drawn: Features, tolerance: Tolerance
+def other_hand(side: Side) -> Side:
+    """The other side's name."""
+    return "RH" if side == "LH" else "LH"
+
+
+def whole_file(
+    table: Features, other: Features, drawn: Features, sizes: tuple[float, float], tolerance: Tolerance
 ) -> tuple[Kind, str] | None:
-    """What the whole file is instead of what it should be, where that explains nearly all of its differences."""
+    """What the whole file is instead of what it should be, where that explains nearly all of its differences.
+
+    table: what it should hold; other: what the other hand's should; sizes: length and width of the blank, mm.
+    """
     lost = len(match(table, drawn, tolerance).lost)
     if lost < _MIRRORED_FROM or lost < len(table) / 3:
         return None
-    length, width = np.ptp(np.array(cut.outline.vertices)[:, :2], axis=0).tolist()
-    other: Side = "RH" if side == "LH" else "LH"
+    length, width = sizes
     tries: list[tuple[Kind, str, Features, Features]] = [
-        (
-            "wrong hand",
-            f"holds the {other} {part}, should hold the {side} {part}",
-            subject.features(other, part),
-            drawn,
-        ),
+        ("wrong hand", "holds the holes of the other hand", other, drawn),
         ("wrong hand", "is drawn end for end", table, drawn.placed(mirror_blank(drawn.x, length), drawn.y)),
         ("wrong hand", "is drawn upside down", table, drawn.placed(drawn.x, width - drawn.y)),
         ("wrong hand", "is turned half round", table, drawn.placed(length - drawn.x, width - drawn.y)),

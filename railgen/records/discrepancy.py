@@ -27,6 +27,7 @@ Kind = Literal[
     "wrong bend",
     "wrong cut",
     "wrong table",
+    "wrong setting",
 ]
 
 

@@ -173,7 +173,7 @@ def _added(file: str, table: Features, drawn: Features, row: int) -> Discrepancy
     if here:
         name = table.hole[here[0]]
         return Discrepancy("hole added", file, f"{name} at {drawn.place(row)} is there twice", (name,))
-    words = f"a hole that the hole table does not have: {drawn.named(row)} on {drawn.where[row]} at {drawn.place(row)}"
+    words = f"a hole that the hole table does not have: {drawn.named(row)}, {drawn.where[row]}, at {drawn.place(row)}"
     return Discrepancy("hole added", file, words)
 
 
@@ -219,7 +219,8 @@ def _unlike(
     for pair, (i, j) in enumerate(zip(rows.tolist(), others.tolist(), strict=True)):
         name, at = table.hole[i], table.place(i)
         if table.where[i] != drawn.where[j]:
-            words = f"{name} at {at} is on {drawn.where[j]}, should be on {table.where[i]}"
+            verb = "made by" if where == "wrong tool" else "on"
+            words = f"{name} at {at} is {verb} {drawn.where[j]}, should be {verb} {table.where[i]}"
             yield Discrepancy(where, file, words, (name,))
         if table.shape[i] != drawn.shape[j]:
             words = f"{name} at {at} is a {drawn.named(j)}, should be a {table.named(i)}"

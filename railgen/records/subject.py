@@ -18,7 +18,8 @@ from railgen.formats.dxf import read_dxf
 from railgen.formats.dxf_tags import read_dxf_tags
 from railgen.formats.hole_table import HoleRows, read_hole_table
 from railgen.formats.manifest import Manifest
-from railgen.formats.names import Part, Side, cut_file_name, holes_name
+from railgen.formats.names import Part, Side, cut_file_name, holes_name, press_name
+from railgen.formats.press_file import PressFile, read_press
 from railgen.frame.development import liner_blank_angle, mirror_angle, mirror_blank
 from railgen.holes.table import FACES, PARTS, SIDES, FloatArray, IntArray
 from railgen.records.features import Features
@@ -58,6 +59,24 @@ class Subject:
     def rows(self, side: Side, part: Part) -> IntArray:
         """Rows of the hole table for one blank."""
         return self._rows_of.get((side, part), np.zeros(0, dtype=np.int64))
+
+    def hit_rows(self, side: Side, part: Part) -> IntArray:
+        """Rows of the hole table that the press makes of one blank: punched features, and marks."""
+        holes, rows = self.holes, self.rows(side, part)
+        return rows[[holes.operation[row] == "punch" or holes.shape[row] == "mark" for row in rows.tolist()]]
+
+    @cached_property
+    def press_file(self) -> PressFile:
+        """The press that the programs are for; raises InputError where it cannot be read."""
+        return read_press(self.folder / press_name(self.serial))
+
+    @cached_property
+    def has_press_file(self) -> bool:
+        """Whether the press that the programs are for can be read."""
+        try:
+            return bool(self.press_file)
+        except InputError:
+            return False
 
     @cached_property
     def _rows_of(self) -> dict[tuple[str, str], IntArray]:

@@ -16,10 +16,11 @@ from railgen.data.findings import has_errors
 from railgen.data.messages import InputError, Problem
 from railgen.formats.findings_file import read_findings
 from railgen.formats.manifest import read_manifest
-from railgen.formats.names import MANIFEST, cut_file_name, findings_name, holes_name
+from railgen.formats.names import MANIFEST, cut_file_name, findings_name, holes_name, press_name, setup_sheet_name
 from railgen.records.check_cut_file import check_cut_file, first_problem
 from railgen.records.check_dstv import check_dstv
 from railgen.records.check_hands import check_hands
+from railgen.records.check_program import check_press, check_program, missing_programs
 from railgen.records.check_split import check_layer_file, check_tool_file, missing_tool_files
 from railgen.records.check_table import check_table
 from railgen.records.check_template import check_template
@@ -29,7 +30,10 @@ from railgen.records.subject import Subject
 Checker = Callable[[Subject, FilePath], "Iterator[Discrepancy] | None"]
 """Takes one file of a folder: what is wrong with it, or None where the file is not of its kind."""
 
-CHECKERS: tuple[Checker, ...] = (check_cut_file, check_template, check_tool_file, check_layer_file, check_dstv)
+CHECKERS: tuple[Checker, ...] = (
+    *(check_cut_file, check_template, check_tool_file, check_layer_file, check_dstv),
+    *(check_program, check_press),
+)
 """One a kind of file. A checker may raise InputError for a file that cannot be read."""
 
 _SERIAL = re.compile(r"[A-Z]{1,4}-[0-9]{1,9}")
@@ -119,14 +123,21 @@ def _check_complete(subject: Subject, names: list[str]) -> Iterator[Discrepancy]
         forbidden = False
     if forbidden:
         for name in names:
-            if name.endswith((".dxf", ".nc1")):
+            if _is_to_work_from(name, subject.serial):
                 yield Discrepancy("file added", name, "an error finding stands: there may be no file to cut from")
         return
+    yield from missing_programs(subject, names)
     if "cut" not in subject.manifest.settings.get("written", "cut"):
         return
     for name, (side, part) in subject.blanks.items():
         if len(subject.rows(side, part)) and name not in names and name not in subject.manifest.files:
             yield Discrepancy("file missing", cut_file_name(subject.serial, side, part), "the cut file is missing")
+
+
+def _is_to_work_from(name: str, serial: str) -> bool:
+    """Whether a file is of one blank or part, or sets the press: nothing of that may be there with an error finding."""
+    of_a_part = name.startswith((f"{serial}-LH-", f"{serial}-RH-"))
+    return of_a_part or name in (press_name(serial), setup_sheet_name(serial))
 
 
 def folders_in(place: FilePath) -> list[FilePath]:

@@ -9,14 +9,14 @@ import numpy as np
 
 from railgen.data.messages import InputError, Problem
 from railgen.data.plant import Press, Tool
-from railgen.holes.shapes import LEAST_CORNER_RADIUS, Cores, core_geometries, cores_of
+from railgen.holes.shapes import Cores, core_geometries, cores_of
 from railgen.holes.table import MARK, NONE, RECTANGLE, SHAPES, SLOT, BoolArray, FloatArray, HoleTable, IntArray
 from railgen.shop.clamps import clear_at_shifts
 from railgen.shop.part_work import PartWork
 from railgen.shop.press_lie import PressLie, press_lie
 from railgen.shop.punching import highest_shear_strength, punching_force
 from railgen.shop.strings import HitString, hit_strings
-from railgen.shop.tools import assign_tools, needs_tool
+from railgen.shop.tools import assign_tools, needs_tool, tool_core
 
 _ANGLE_DECIMALS = 6
 _SAME_PLACE = 1e-6  # mm
@@ -170,15 +170,8 @@ def _columns(
 
 def _take_tool(cores: Cores, shape: IntArray, hit: int, tool: Tool, thickness: float) -> None:
     """Put the tool's own outline in place of the opening's for one hit of a string."""
-    width = tool.diameter or 0.0
-    length = tool.length or width
-    corner = width / 2
-    if tool.shape == "rectangle":
-        least = max(0.5 * thickness, LEAST_CORNER_RADIUS)
-        corner = min(tool.corner_radius or least, width / 2, length / 2)
     shape[hit] = SHAPES.index(tool.shape)
-    cores.radius[hit] = corner
-    cores.half_length[hit], cores.half_width[hit] = length / 2 - corner, width / 2 - corner
+    cores.half_length[hit], cores.half_width[hit], cores.radius[hit] = tool_core(tool, thickness)
 
 
 def _with_stamps(columns: _Columns, lie: PressLie, stamps: Sequence[Stamp], marker: int) -> _Columns:

@@ -77,8 +77,8 @@ class HitString:
 
 
 @dataclass(frozen=True)
-class _Opening:
-    """A web opening about its centre: half sizes of its core, the radius around it, its angle and kind."""
+class Opening:
+    """A web opening about its centre: half sizes of its core, the radius around it (mm), angle in the blank, kind."""
 
     half_length: float
     half_width: float
@@ -101,14 +101,14 @@ def _strings(table: HoleTable, press: Press, thickness: FloatArray, own_tools: I
         return {}
     cores, found = cores_of(table, thickness), dict[int, HitString]()
     for row in rows.tolist():
-        opening = _Opening(
+        opening = Opening(
             float(cores.half_length[row]),
             float(cores.half_width[row]),
             float(cores.radius[row]),
             float(np.nan_to_num(table.blank_angle[row])),
             int(table.shape[row]),
         )
-        strings = [s for number, tool in enumerate(press.tools) if (s := _string(opening, number, tool))]
+        strings = [s for number, tool in enumerate(press.tools) if (s := string_by(opening, number, tool))]
         if strings:
             found[row] = min(strings, key=lambda string: len(string.places))
     return found
@@ -122,8 +122,8 @@ def with_string_tools(table: HoleTable, press: Press, thickness: FloatArray) -> 
     return chosen
 
 
-def _string(opening: _Opening, number: int, tool: Tool) -> HitString | None:
-    """The string that one tool cuts an opening with, None where it cannot."""
+def string_by(opening: Opening, number: int, tool: Tool) -> HitString | None:
+    """The string that one tool cuts an opening with, None where it cannot; ``number``: of the tool in its crib."""
     if not tool.strings or tool.diameter is None:
         return None
     if tool.shape == "round":
@@ -145,7 +145,7 @@ class _Path:
     closed: bool
 
 
-def _round_path(opening: _Opening, radius: float) -> _Path | None:
+def _round_path(opening: Opening, radius: float) -> _Path | None:
     """Centres of a round tool's hits along the opening's edge: its core, inflated by what the tool lacks."""
     lacking = opening.radius - radius
     if lacking < -SIZE_TOLERANCE:
@@ -159,7 +159,7 @@ def _round_path(opening: _Opening, radius: float) -> _Path | None:
     return _Path(np.array(list(_around(half_length, half_width, lacking, pitch, step))), scallop, True)
 
 
-def _scallop_of(opening: _Opening, radius: float, lacking: float, pitch: float, step: float) -> float:
+def _scallop_of(opening: Opening, radius: float, lacking: float, pitch: float, step: float) -> float:
     """Greatest scallop (mm) that equal steps of at most ``pitch`` (mm) and ``step`` (radians) leave."""
     heights = [0.0]
     for side in (2 * opening.half_length, 2 * opening.half_width):
@@ -205,7 +205,7 @@ def _corner_arc(corner: tuple[float, float], turn: int, q: float, step: float) -
         yield float(corner[0] + q * np.cos(way)), float(corner[1] + q * np.sin(way))
 
 
-def _long_path(opening: _Opening, tool: Tool, width: float) -> _Path | None:
+def _long_path(opening: Opening, tool: Tool, width: float) -> _Path | None:
     """Centres of a slot or rectangle tool's hits: straight edges that overlap, so no scallop is left."""
     if tool.shape != {SLOT: "slot", RECTANGLE: "rectangle"}.get(opening.shape) or not _set_to(tool, opening.angle):
         return None

@@ -102,6 +102,17 @@ def _may_be_set(angle: FloatArray, turn: FloatArray, allowed: FloatArray) -> Boo
     return np.asarray((np.minimum(off, turn[:, None] - off) <= ANGLE_TOLERANCE).any(axis=1))
 
 
+def tool_core(tool: Tool, thickness: float) -> tuple[float, float, float]:
+    """Half length, half width and radius (mm) of a tool's core as in ``holes.shapes``; thickness of the steel, mm."""
+    width = tool.diameter or 0.0
+    length = tool.length or width
+    corner = width / 2
+    if tool.shape == "rectangle":
+        least = max(0.5 * thickness, LEAST_CORNER_RADIUS)
+        corner = min(tool.corner_radius or least, width / 2, length / 2)
+    return length / 2 - corner, width / 2 - corner, corner
+
+
 @dataclass(frozen=True)
 class ToolUse:
     """What a tool makes of a part. ``tool`` is None for a punched size that the crib has no tool for."""
