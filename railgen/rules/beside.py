@@ -44,23 +44,17 @@ def beside_feet(pattern: Pattern, reach: float) -> Beside:
     )
     row = fasteners[index]
     gap = np.maximum(feet.low[foot, 1] - table.across[row], table.across[row] - feet.high[foot, 1]) - across[row]
-    near = (gap < reach) & (_library_index(pattern)[table.component[row]] != feet.component[foot])
+    near = (gap < reach) & (pattern.library_index[table.component[row]] != feet.component[foot])
     row, foot = row[near], foot[near]
     cores = pattern.geometries(row, finished=True)
     return Beside(pattern, row, foot, np.asarray(shapely.distance(cores, feet.polygons[foot])))
-
-
-def _library_index(pattern: Pattern) -> IntArray:
-    """Of each component of the table's names its index in the library."""
-    index = {name: row for row, name in enumerate(pattern.order.library.components)}
-    return np.array([index[name] for name in pattern.table.names.components], dtype=np.int64)
 
 
 def strangers(pattern: Pattern, rows: IntArray, component: IntArray) -> BoolArray:
     """Which of some components (library indices) neither own the row beside them nor stack with an owner of it."""
     table = pattern.table
     count = np.diff(table.owner_start)[rows]
-    owner = _library_index(pattern)[table.owners[runs(table.owner_start[rows], count)]]
+    owner = pattern.library_index[table.owners[runs(table.owner_start[rows], count)]]
     pair = np.repeat(np.arange(len(rows)), count)
     related = (owner == component[pair]) | declared_stacks(pattern.order.library)[owner, component[pair]]
     return np.asarray(np.bincount(pair, related, len(rows)) == 0)

@@ -22,7 +22,6 @@ from railgen.rules.beside import Beside, is_stud, strangers
 from railgen.rules.breaks import Breaks, breaks, each, finding, finding_about
 from railgen.rules.limits import Limits, evaluate
 from railgen.rules.pattern import Pattern
-from railgen.rules.ramp import head_outside
 
 _RULE = "footprint-clash"
 
@@ -130,7 +129,7 @@ def washers_on_feet(beside: Beside) -> Iterator[Finding]:
     radius = _seat_radius(pattern)[beside.row]
     feet, stud = pattern.feet, is_stud(pattern)[beside.row]
     # A stud stands on one face side; a screw has a washer on either.
-    same_side = head_outside(pattern)[beside.row] == (feet.surface[beside.foot] == OUTSIDE)
+    same_side = pattern.head_outside[beside.row] == (feet.surface[beside.foot] == OUTSIDE)
     seated = np.flatnonzero((radius > 0) & (~stud | same_side))
     limits = pattern.limit(_RULE, "washer").at(beside.row[seated])
     value = beside.distance[seated] - radius[seated]

@@ -15,9 +15,9 @@ from railgen.holes.table import RAIL, SIDES, BoolArray, FloatArray, IntArray
 from railgen.rules.along import LimitStretch, limit_stretches
 from railgen.rules.breaks import Severity, finding_about, in_hole_order, worse
 from railgen.rules.pattern import Pattern
-from railgen.strength.least_ratio import Stretches, least_station, stretches_below
-from railgen.strength.net_section import NetSection, net_section
-from railgen.strength.pieces import span_of
+from railgen.strength.least_ratio import Stretches, least_station, stretch_of, stretches_below, suspect_section
+from railgen.strength.net_section import NetSection
+from railgen.strength.pieces import openings_of, span_of
 
 _EQUAL = 1e-9
 """Ratios nearer than this are equal: of several lines with the least one the foremost is named."""
@@ -38,9 +38,11 @@ def _net_section(pattern: Pattern, measure: str, with_liner: bool) -> Iterator[F
     limits = limit_stretches(pattern, "net-section", measure, *span_of(pattern.rail, with_liner))
     ends = np.array([stretch.end for stretch in limits])
     asked = np.array([max(stretch.error, stretch.warning) for stretch in limits]) - VALUE_TOLERANCE
-    net = net_section(pattern.rail, pattern.table, pattern.cores, with_liner, ends)
-    middle = (net.pieces.start + net.pieces.end) / 2
-    of_piece = np.minimum(np.searchsorted(ends, middle), len(ends) - 1)
+    openings = openings_of(pattern.rail, pattern.table, pattern.cores, with_liner)
+    net = suspect_section(pattern.rail, openings, with_liner, ends, asked)
+    if net is None:
+        return
+    of_piece = stretch_of(net, ends)
     stretches = stretches_below(net, asked[of_piece])
     if not len(stretches.piece):
         return

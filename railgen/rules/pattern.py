@@ -21,6 +21,7 @@ from railgen.layout.feet import Feet, feet_of
 from railgen.layout.place import placements as placements_from
 from railgen.layout.plan import Placements, ResolvedOrder
 from railgen.rules.limits import Limits, LimitTable, Quantities, evaluate, limit_table
+from railgen.shop.stacks import Stacks, stacks_of
 
 _PANELS = len(Panel)
 _IS_WEB = np.array([FACE_OF_PANEL[panel] == Face.WEB for panel in Panel])
@@ -149,6 +150,24 @@ class Pattern:
         """A size of each row's screw, from those of all fasteners; 0 where there is none."""
         values = np.array([*(size or 0.0 for size in sizes), 0.0])
         return np.where(self.is_hole, values[self.table.fastener], 0.0)
+
+    @cached_property
+    def stacks(self) -> Stacks:
+        """What the fastener of each row clamps."""
+        return stacks_of(self.rail, self.order.library, self.table, self.passes_liner)
+
+    @cached_property
+    def head_outside(self) -> BoolArray:
+        """Rows whose first owner puts the heads on the outside face and the nuts inside."""
+        components = self.order.library.components
+        outside = np.array([components[name].head == "outside" for name in self.table.names.components], dtype=np.bool_)
+        return np.asarray(outside[self.table.component])
+
+    @cached_property
+    def library_index(self) -> IntArray:
+        """Of each component of the table's names its index in the library."""
+        index = {name: row for row, name in enumerate(self.order.library.components)}
+        return np.array([index[name] for name in self.table.names.components], dtype=np.int64)
 
     @cached_property
     def feet(self) -> Feet:

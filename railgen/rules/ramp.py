@@ -9,14 +9,13 @@ import numpy as np
 from railgen.data.findings import VALUE_TOLERANCE, Finding
 from railgen.data.stock import Fastener
 from railgen.frame.panels import Face, Panel
-from railgen.holes.table import FACES, NONE, RAIL, SIDES, BoolArray
+from railgen.holes.table import FACES, NONE, RAIL, SIDES
 from railgen.layout.feet import OUTSIDE
 from railgen.rules.along import quantities_at
 from railgen.rules.breaks import Breaks, breaks, each, finding_about
 from railgen.rules.edges import breaks_if_held
 from railgen.rules.limits import evaluate
 from railgen.rules.pattern import Pattern
-from railgen.shop.stacks import stacks_of
 
 _KEY = ("ramp-flush", "proud")
 
@@ -48,21 +47,13 @@ def ramp_flush(pattern: Pattern) -> list[Breaks]:
         return []
     fasteners = list(library.fasteners.values())
     proud = np.array([(head_proud(f), nut_proud(f)) for f in fasteners])
-    head_above = head_outside(pattern)[rows]
-    stack = stacks_of(pattern.rail, library, table, pattern.passes_liner)
-    height = np.where(head_above, *proud[table.fastener[rows]].T) + stack.outside[rows]
+    head_above = pattern.head_outside[rows]
+    height = np.where(head_above, *proud[table.fastener[rows]].T) + pattern.stacks.outside[rows]
     flush = np.array([f.countersink is not None for f in fasteners])[table.fastener[rows]] & head_above
     return [
         *breaks_if_held(pattern, *_KEY, rows, height),
         *breaks_if_held(pattern, "ramp-flush", "recess", rows[flush], -height[flush]),
     ]
-
-
-def head_outside(pattern: Pattern) -> BoolArray:
-    """Rows whose first owner puts the heads on the outside face and the nuts inside."""
-    components = pattern.order.library.components
-    outside = np.array([components[name].head == "outside" for name in pattern.table.names.components], dtype=np.bool_)
-    return np.asarray(outside[pattern.table.component])
 
 
 def ramp_feet(pattern: Pattern) -> Iterator[Finding]:

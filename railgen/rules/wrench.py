@@ -22,9 +22,7 @@ from railgen.rules.breaks import Breaks, breaks, each, finding
 from railgen.rules.edges import breaks_if_held
 from railgen.rules.feet import foot_findings
 from railgen.rules.pattern import Pattern
-from railgen.rules.ramp import head_outside
 from railgen.rules.spacing import Pairs, core_points_apart
-from railgen.shop.stacks import stacks_of
 
 _RULE = "wrench-access"
 _IN_THE_WAY = [CLEARANCES.index(name) for name in ("static", "service", "heat")]
@@ -39,7 +37,7 @@ def _sockets(pattern: Pattern) -> FloatArray:
 def _has_socket(pattern: Pattern, surface: int) -> BoolArray:
     """Rows that a socket goes round on a surface: all screws, but for flush heads on the heads' side."""
     flush = np.array([f.countersink is not None for f in pattern.order.library.fasteners.values()] + [False])
-    head_here = head_outside(pattern) == (surface == OUTSIDE)
+    head_here = pattern.head_outside == (surface == OUTSIDE)
     return np.asarray((_sockets(pattern) > 0) & ~(flush[pattern.table.fastener] & head_here))
 
 
@@ -106,7 +104,7 @@ def lengths_free(pattern: Pattern) -> Iterator[Finding]:
     seats, opposite = _seats(pattern, rows), _opposite(pattern, rows)
     for surface in (OUTSIDE, INSIDE):
         length, component = _free_lengths(pattern, rows, seats[surface], opposite, surface)
-        head_here = head_outside(pattern)[rows] == (surface == OUTSIDE)
+        head_here = pattern.head_outside[rows] == (surface == OUTSIDE)
         for measure, chosen in (("nut-length", ~head_here), ("head-length", head_here)):
             if not pattern.limits.holds(_RULE, measure):
                 continue
@@ -135,17 +133,18 @@ def _free_lengths(
     free = np.maximum(near[met] - seat[opposite.index[met]], 0.0)
     of_box = pattern.envelopes.component[opposite.box[met]]
     # The nearest envelope comes first; of equally near ones the first in the library.
-    for which in np.lexsort((of_box, free)).tolist():
-        row = int(opposite.index[met[which]])
-        if free[which] < length[row]:
-            length[row], component[row] = free[which], of_box[which]
+    order = np.lexsort((of_box, free, opposite.index[met]))
+    row, first = np.unique(opposite.index[met][order], return_index=True)
+    nearest = order[first]
+    nearer = free[nearest] < length[row]
+    length[row[nearer]], component[row[nearer]] = free[nearest[nearer]], of_box[nearest[nearer]]
     return length, component
 
 
 def _seats(pattern: Pattern, rows: IntArray) -> tuple[FloatArray, FloatArray]:
     """Where washers sit outside and inside, measured away from the outside face: steel and the owners' plies, mm."""
     table, rail = pattern.table, pattern.rail
-    stack = stacks_of(rail, pattern.order.library, table, pattern.passes_liner)
+    stack = pattern.stacks
     # Inside, the seat lies beyond the steel: the liner's flange stands off the rail's by half the gap.
     steel = np.full(len(table), rail.section.thickness)
     if rail.liner:

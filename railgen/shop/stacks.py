@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from railgen.data.component import Component
-from railgen.data.library import Library
+from railgen.data.library import Library, LibraryKey
 from railgen.frame.rail import RailShape
 from railgen.holes.table import BoolArray, FloatArray, HoleTable
 
@@ -36,13 +38,9 @@ def stacks_of(rail: RailShape, library: Library, holes: HoleTable, through_liner
 
     Rows of liners and rows without a fastener get a stack too, which means nothing.
     """
-    owning, owner = np.unique(holes.owners, return_inverse=True)
-    plies = [_plies(library.components[holes.names.components[index]]) for index in owning.tolist()]
+    plies = _plies_of(LibraryKey(library), holes.names.components)[holes.owners]
     row = np.repeat(np.arange(len(holes)), np.diff(holes.owner_start))
-    outside, inside, count = (
-        np.bincount(row, column[owner], len(holes)).astype(np.float64)
-        for column in np.array(plies, dtype=np.float64).reshape(-1, 3).T
-    )
+    outside, inside, count = (np.bincount(row, column, len(holes)).astype(np.float64) for column in plies.T)
     liner = rail.liner.section.thickness if rail.liner else 0.0
     return Stacks(
         outside=outside,
@@ -50,6 +48,12 @@ def stacks_of(rail: RailShape, library: Library, holes: HoleTable, through_liner
         steel=rail.section.thickness + np.where(through_liner, liner, 0.0),
         plies=count + 1 + through_liner,
     )
+
+
+@lru_cache(maxsize=8)
+def _plies_of(key: LibraryKey, names: Sequence[str]) -> FloatArray:
+    """Plies of all components by their place among the names, (n, 3)."""
+    return np.array([_plies(key.library.components[name]) for name in names], dtype=np.float64).reshape(-1, 3)
 
 
 def _plies(component: Component) -> tuple[float, float, int]:

@@ -12,8 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from railgen.frame.rail import RailShape
 from railgen.holes.table import FloatArray, IntArray
-from railgen.strength.net_section import UPPER_LOWER, NetSection
+from railgen.strength.net_section import UPPER_LOWER, NetSection, section_between
+from railgen.strength.openings import Openings
+from railgen.strength.pieces import boxed_pieces_of
 from railgen.strength.ratio_ranges import ratio_ranges
 
 _LEVEL = 1e-9
@@ -63,6 +66,28 @@ def stretches_below(net: NetSection, asked: FloatArray) -> Stretches:
     piece, start, end = piece[order], start[order], end[order]
     met = net.met_by(piece)
     return Stretches(piece, start, end, net.ratios(met, start), net.ratios(met, end))
+
+
+def suspect_section(
+    rail: RailShape, openings: Openings, with_liner: bool, ends: FloatArray, asked: FloatArray
+) -> NetSection | None:
+    """The section left, of those openings only near which the ratio may fall below what is asked; None where nowhere.
+
+    asked: of each stretch that ends at ``ends`` (mm, ascending). Boxes round the openings are enough to clear most
+    lines: the bound on a piece holds for whatever is taken within them.
+    """
+    boxed = section_between(rail, openings, with_liner, ends, boxed_pieces_of)
+    suspect = lower_bounds(boxed) < asked[stretch_of(boxed, ends)]
+    if not suspect.any():
+        return None
+    near = np.unique(boxed.pieces.opening[suspect[boxed.pieces.piece]])
+    return section_between(rail, openings.taken(near), with_liner, ends)
+
+
+def stretch_of(net: NetSection, ends: FloatArray) -> IntArray:
+    """Of each piece the stretch it lies on: the first whose end (mm) is not ahead of it."""
+    middle = (net.pieces.start + net.pieces.end) / 2
+    return np.minimum(np.searchsorted(ends, middle), len(ends) - 1)
 
 
 def _cut(piece: IntArray, start: FloatArray, end: FloatArray) -> tuple[IntArray, FloatArray, FloatArray]:

@@ -8,6 +8,7 @@ I / c = M A / S - S with the moments A, S, M (area, first, second) about the fib
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -172,9 +173,19 @@ def net_section(
     cores: of the table's rows; with_liner: of rail and liner together, between the liner's ends; ends: stations (mm)
     where pieces are to end besides. Raises ValueError where a liner is asked for and there is none.
     """
-    openings = openings_of(rail, table, cores, with_liner)
+    return section_between(rail, openings_of(rail, table, cores, with_liner), with_liner, ends)
+
+
+def section_between(
+    rail: RailShape,
+    openings: Openings,
+    with_liner: bool,
+    ends: FloatArray | None = None,
+    cut: Callable[[Openings, FloatArray, float, float], Pieces] = pieces_of,
+) -> NetSection:
+    """The section left between some openings; cut: how rails are cut to pieces."""
     stations = [np.zeros(0) if ends is None else ends]
     if rail.taper:
         stations.append(np.array([rail.taper.start]))
-    pieces = pieces_of(openings, np.concatenate(stations), *span_of(rail, with_liner))
+    pieces = cut(openings, np.concatenate(stations), *span_of(rail, with_liner))
     return NetSection(rail, gross_section(rail, with_liner), plates_of(rail), openings, pieces)

@@ -49,6 +49,13 @@ class Openings:
         return Openings(**{name: column[index] for name, column in vars(self).items()})
 
     @property
+    def half_height(self) -> FloatArray:
+        """How far each true shape reaches across from its centre, mm."""
+        direction = np.radians(self.angle)
+        reach = self.half_length * np.abs(np.sin(direction)) + self.half_width * np.abs(np.cos(direction))
+        return np.asarray(reach + self.radius)
+
+    @property
     def is_round(self) -> BoolArray:
         return np.asarray((self.half_length == 0) & (self.half_width == 0))
 
@@ -170,9 +177,7 @@ def overlapping_openings(openings: Openings) -> tuple[IntArray, IntArray]:
     """Pairs of openings of one plate whose bounding boxes overlap: what they take may be shared."""
     group = openings.side * (int(openings.plate.max(initial=0)) + 1) + openings.plate
     first, second = overlapping(openings.start, openings.end, group, 0.0)
-    direction = np.radians(openings.angle)
-    reach = openings.half_length * np.abs(np.sin(direction)) + openings.half_width * np.abs(np.cos(direction))
-    reach = reach + openings.radius
+    reach = openings.half_height
     apart = np.abs(openings.across[first] - openings.across[second])
     near = apart < reach[first] + reach[second]
     return first[near], second[near]

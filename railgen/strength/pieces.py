@@ -118,24 +118,55 @@ def pieces_of(openings: Openings, ends: FloatArray, begin: float, finish: float)
 
     They end at the stations ``ends`` (mm) too, and all lie from begin to finish.
     """
-    step = 2.0 * (finish - begin) + 1.0
-    offset = openings.side * step - begin
     chains = chains_of(openings)
     station, opening = break_stations(openings, chains)
+    keys = [(station, openings.side[opening])]
+    keys += [(crossing, openings.side[first]) for first, crossing in _crossings(openings)]
+    cuts = _cut(openings, keys, ends, begin, finish)
+    edges = edges_at(openings, chains, cuts.met, (cuts.start[cuts.piece] + cuts.end[cuts.piece]) / 2)
+    return Pieces(cuts.side, cuts.start, cuts.end, cuts.piece, cuts.met, edges)
+
+
+def boxed_pieces_of(openings: Openings, ends: FloatArray, begin: float, finish: float) -> Pieces:
+    """As ``pieces_of``, with the box round each opening in its place: fewer pieces, and nowhere less taken."""
+    keys = [(openings.start, openings.side), (openings.end, openings.side)]
+    cuts = _cut(openings, keys, ends, begin, finish)
+    none = np.zeros((len(cuts.met), 2))
+    height = np.broadcast_to(openings.half_height[cuts.met, None], none.shape)
+    return Pieces(cuts.side, cuts.start, cuts.end, cuts.piece, cuts.met, Edges(none, height, none, none))
+
+
+@dataclass(frozen=True)
+class _Cuts:
+    """Pieces of both rails, and the openings that they meet: piece and opening of each meeting."""
+
+    side: IntArray
+    start: FloatArray
+    end: FloatArray
+    piece: IntArray
+    met: IntArray
+
+
+def _cut(
+    openings: Openings, keys: list[tuple[FloatArray, IntArray]], ends: FloatArray, begin: float, finish: float
+) -> _Cuts:
+    """Rails cut at stations of a side each, and on both sides at ``ends`` and where they begin and finish, mm."""
+    step = 2.0 * (finish - begin) + 1.0
     ends = np.clip(np.concatenate([[begin, finish], ends]), begin, finish) - begin
-    keys = [station + offset[opening], *(ends + side * step for side in range(len(SIDES)))]
-    keys += [crossing + offset[first] for first, crossing in _crossings(openings)]
-    places = np.unique(np.concatenate(keys))
+    places = np.unique(
+        np.concatenate(
+            [*(station - begin + side * step for station, side in keys), *(ends + s * step for s in range(len(SIDES)))]
+        )
+    )
     low, high = places[:-1], places[1:]
     side = (low // step).astype(np.int64)
     on_rail = np.flatnonzero(high - side * step <= finish - begin)
     low, high, side = low[on_rail], high[on_rail], side[on_rail]
+    offset = openings.side * step - begin
     first = np.searchsorted(low, openings.start + offset, side="left")
     count = np.searchsorted(low, openings.end + offset, side="left") - first
     piece, met = runs(first, count), np.repeat(np.arange(len(openings)), count)
-    start, end = low - side * step + begin, high - side * step + begin
-    edges = edges_at(openings, chains, met, (start[piece] + end[piece]) / 2)
-    return Pieces(side, start, end, piece, met, edges)
+    return _Cuts(side, low - side * step + begin, high - side * step + begin, piece, met)
 
 
 def _crossings(openings: Openings) -> Iterator[tuple[int, FloatArray]]:
