@@ -7,16 +7,17 @@ and components are made up.
 from __future__ import annotations
 
 import random
-import shutil
 from pathlib import Path
 from typing import Any
 
+from random_bodies import copy_stock, furnish, odd_limits, write_odd_plant
 from random_orders import as_toml
 
 Table = dict[str, Any]
 FAMILIES = ("short-frame", "long-frame")
 ANCHORS = ("front_axle", "rear_axle", "rail_front", "rail_rear", "front_hanger", "last_axle", "bogie")
 MADE_HERE = ("families", "options", "components")
+ODD_SETS = {"odd": 1.0, "very-odd": 2.2}
 SCREWS = ("M12x1.25", "M14x1.5", "M16x1.5", "M18x1.5", "M20x1.5", "1/2-20", "5/8-18", "3/4-16")
 SECTIONS: Table = {
     "T270x90x8": {"depth": 270.0, "flange": 90.0, "thickness": 8.0, "inside_radius": 8.0},
@@ -27,19 +28,20 @@ SECTIONS: Table = {
 
 def write_random_library(folder: Path, seed: int, stock: Path) -> Path:
     """Write a library into ``folder``: stock files from the library ``stock``, all else random from the seed."""
-    rng = random.Random(seed)
-    for path in sorted(stock.iterdir()):
-        if path.is_dir() and path.name not in MADE_HERE:
-            shutil.copytree(path, folder / path.name)
-        elif path.is_file():
-            shutil.copy(path, folder / path.name)
+    rng, beside = random.Random(seed), random.Random(f"beside {seed}")
+    copy_stock(folder, stock, MADE_HERE)
+    write_odd_plant(beside, folder)
+    for name, scale in ODD_SETS.items():
+        _write(folder, "limits", name, odd_limits(name, scale))
     (folder / "sections-random.toml").write_text(as_toml({"sections": SECTIONS}), encoding="utf-8")
     for number, name in enumerate(FAMILIES):
         _write(folder, "families", name, _family(rng, name, number))
     codes = [f"RND{number:02d}" for number in range(1, 31)]
     for code in codes:
         _write(folder, "options", code, _option(rng, code, codes))
-    for component in _components(rng, codes):
+    components = _components(rng, codes)
+    furnish(beside, components)
+    for component in components:
         _write(folder, "components", component["id"], component)
     return folder
 

@@ -52,7 +52,7 @@ def random_order(rng: random.Random, library: Library, number: int) -> Table:
     inner = _liner_sections(library, shape)
     if inner and rng.random() < 0.4:
         order["liner"] = _liner(rng, library, inner, front, behind)
-    order["limits"] = {"set": rng.choice(sorted(library.limit_sets)), "zones": _zones(rng, front, rear)}
+    order["limits"] = {"set": _limit_set(rng, library), "zones": _zones(rng, front, rear)}
     order["parameters"] = _parameters(rng, library, order["options"])
     return order if order["units"] == "mm" else _in_inches(order)
 
@@ -161,6 +161,13 @@ def _liner(rng: random.Random, library: Library, inner: list[str], front: float,
     return {"start": start, "end": end, "section": section, "steel": rng.choice(steels)}
 
 
+def _limit_set(rng: random.Random, library: Library) -> str:
+    """Any set; half the time one of the odd ones, where there are some."""
+    odd = sorted(name for name in library.limit_sets if "odd" in name)
+    drawn = rng.choice(sorted(set(library.limit_sets) - set(odd)))
+    return rng.choice(odd) if odd and rng.random() < 0.5 else drawn
+
+
 _ZONE_ROWS: tuple[Table, ...] = (
     {"rule": "hole-spacing", "measure": "centre", "error": 3.0, "warning": 6.0, "of": "hole"},
     {"rule": "hole-spacing", "measure": "centre", "error": 2.0, "of": "bolt"},
@@ -180,6 +187,29 @@ _ZONE_ROWS: tuple[Table, ...] = (
     {"rule": "hole-size", "measure": "largest", "error": 16.0, "when": {"bolt": {"least": 14.0}}},
     {"rule": "hole-size", "measure": "passage", "error": 0.1, "of": "depth"},
     {"rule": "pair-match", "measure": "station", "error": 0.01},
+    {"rule": "wrench-access", "measure": "radial", "error": 4.0, "warning": 15.0},
+    {"rule": "wrench-access", "measure": "nut-length", "error": 180.0},
+    {"rule": "wrench-access", "measure": "head-length", "error": 5.0, "warning": 9.0, "of": "bolt"},
+    {"rule": "net-section", "measure": "rail", "error": 0.9, "warning": 0.97, "unit": "ratio"},
+    {"rule": "net-section", "measure": "with-liner", "error": 0.93, "unit": "ratio"},
+    {"rule": "holes-in-line", "measure": "count", "error": 2, "warning": 1, "unit": "count"},
+    {"rule": "holes-in-line", "measure": "count", "error": 1, "unit": "count", "counted": "centres"},
+    {"rule": "weld-clearance", "measure": "hole", "error": 12.0, "warning": 20.0, "of": "t"},
+    {"rule": "weld-clearance", "measure": "stud-hole", "error": 60.0},
+    {"rule": "weld-clearance", "measure": "stud-tangent", "error": 0.1, "of": "depth"},
+    {"rule": "liner-edge", "measure": "hole", "error": 3.0, "warning": 8.0, "of": "liner t"},
+    {"rule": "liner-edge", "measure": "washer", "error": 25.0},
+    {"rule": "footprint-clash", "measure": "feet", "error": 5.0, "warning": 30.0},
+    {"rule": "footprint-clash", "measure": "tangent", "error": 3.0, "of": "t"},
+    {"rule": "footprint-clash", "measure": "washer", "error": 12.0},
+    {"rule": "footprint-clash", "measure": "end", "warning": 150.0},
+    {"rule": "space-clash", "measure": "static", "error": 60.0, "warning": 90.0},
+    {"rule": "space-clash", "measure": "heat", "error": 60.0, "warning": 160.0},
+    {"rule": "space-clash", "measure": "tyre", "error": 0.5, "of": "depth"},
+    {"rule": "ramp-flush", "measure": "proud", "error": 6.0, "warning": 0.0},
+    {"rule": "ramp-flush", "measure": "recess", "error": 2.5},
+    {"rule": "press-limit", "measure": "force", "error": 0.4, "warning": 0.1, "unit": "ratio"},
+    {"rule": "press-limit", "measure": "clamp", "error": 45.0, "warning": 70.0},
 )
 """Rows that a zone of a random order may hold; lengths in mm."""
 

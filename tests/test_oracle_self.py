@@ -46,14 +46,28 @@ FILES = {
         [fasteners.{name}]
         diameter = {diameter}
         washer_outside = {washer}
+        washer_thickness = 4
+        socket_outside = {socket}
+        head_height = 10
+        nut_height = 12
         holes = {{ fine = {fine}, medium = {medium}, coarse = {coarse} }}
         """
-        for name, diameter, washer, fine, medium, coarse in (
-            ("M12", 12, 24, 13, 13.5, 14.5),
-            ("M16", 16, 30, 17, 17.5, 18.5),
-            ("M20", 20, 37, 21, 22, 24),
+        for name, diameter, washer, socket, fine, medium, coarse in (
+            ("M12", 12, 24, 28, 13, 13.5, 14.5),
+            ("M16", 16, 30, 38, 17, 17.5, 18.5),
+            ("M20", 20, 37, 46, 21, 22, 24),
         )
     ),
+    "library.toml": 'press = "plain"',
+    "presses/plain.toml": """
+        id = "plain"
+        force = 1500
+        longest_blank = 9000
+        widest_blank = 600
+        thickest_blank = 12
+        reach = 500
+    """,
+    "finishing.toml": "rack = { longest_part = 9000, tank_length = 9000, oven_length = 9000 }",
     "families/plain.toml": """
         id = "plain"
         drive = "left"
@@ -107,6 +121,7 @@ def hole(name, face, station, across, d=17.0, **others):
     row |= {"serial": "X-100", "side": "LH", "part": "rail", "hole": name, "face": face}
     row |= {"station_mm": station, "across_mm": across, "blank_x_mm": 0, "blank_y_mm": 0}
     row |= {"shape": "round", "diameter_mm": d, "components": name.split(".")[0], "operation": "punch"}
+    row |= {"tool": "T"}
     return ",".join(str(value) for value in (row | others).values())
 
 

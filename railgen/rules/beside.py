@@ -31,7 +31,7 @@ def beside_feet(pattern: Pattern, reach: float) -> Beside:
     """All pairs with a foot nearer than reach (mm) to the fastener's core, on either surface of its face."""
     table, feet = pattern.table, pattern.feet
     fasteners = np.flatnonzero((table.part == RAIL) & (table.fastener != NONE))
-    along, across = (far - pattern.cores.radius for far in pattern.finished_reach)
+    along, across = pattern.finished_core_reach
     faces = 3
     longest = float(np.max(along[fasteners], initial=0.0))
     foot, index = within(

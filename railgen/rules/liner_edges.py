@@ -25,7 +25,7 @@ def liner_edge(pattern: Pattern) -> list[Breaks]:
     holes = np.flatnonzero(pattern.is_hole & (table.part == RAIL) & meets)
     distance = np.minimum(np.abs(table.station - liner.start), np.abs(table.station - liner.end))
     seated = holes[pattern.washer_radius[holes] > 0]
-    washer = distance - (along - pattern.cores.radius) - pattern.washer_radius
+    washer = distance - pattern.finished_core_reach[0] - pattern.washer_radius
     return [
         *breaks_if_held(pattern, "liner-edge", "hole", holes, (distance - along)[holes]),
         *breaks_if_held(pattern, "liner-edge", "washer", seated, washer[seated]),

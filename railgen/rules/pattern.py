@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
+from shapely.affinity import scale
 
 from railgen.data.library import Library
 from railgen.frame.development import mirror_angle
@@ -100,10 +101,22 @@ class Pattern:
         return along + self.cores.radius, across + self.cores.radius
 
     @cached_property
-    def finished_reach(self) -> tuple[FloatArray, FloatArray]:
-        """How far each true shape reaches from its centre along x and across (z or y) in the finished part, mm."""
+    def seen_along(self) -> FloatArray:
+        """Length along the rail, seen from above, over length in each row's panel: below 1 on a ramp."""
+        taper = self.rail.taper
+        return np.where(self.table.panel == Panel.TAIL_TOP, np.cos(taper.slope) if taper else 1.0, 1.0)
+
+    @cached_property
+    def finished_core_reach(self) -> tuple[FloatArray, FloatArray]:
+        """How far each core reaches from its centre along x and across (z or y) in the finished part, mm."""
         along, across = self.cores.reach(self.table.angle)
-        return along + self.cores.radius, across + self.cores.radius
+        return along * self.seen_along, across
+
+    @cached_property
+    def finished_reach(self) -> tuple[FloatArray, FloatArray]:
+        """The same of each true shape, mm."""
+        along, across = self.finished_core_reach
+        return along + self.cores.radius * self.seen_along, across + self.cores.radius
 
     @cached_property
     def quantities(self) -> Quantities:
@@ -195,7 +208,10 @@ class Pattern:
             x, y, angle = table.station[rows], table.across[rows], table.angle[rows]
         else:
             x, y, angle = table.u[rows], table.v[rows], self.unmirrored_angle[rows]
-        return core_geometries(x, y, angle, shape, half_length, half_width)
+        geometries = core_geometries(x, y, angle, shape, half_length, half_width)
+        for row in np.flatnonzero((self.seen_along[rows] < 1) & (half_length > 0)) if finished else ():
+            geometries[row] = scale(geometries[row], xfact=self.seen_along[rows[row]], origin=(x[row], y[row]))
+        return geometries
 
     @cached_property
     def finished_web_cores(self) -> np.ndarray:

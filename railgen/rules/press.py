@@ -124,7 +124,8 @@ def _clamp_clearance(pattern: Pattern, press: Press, lie: PressLie, rows: IntArr
 def _with_dead_zone(limits: Limits, press: Press) -> Limits:
     """The set's limits, or the press's own dead zone where that is wider."""
     own = HeldRow(limits.held[0].row, f"dead zone of press {press.id}")
-    wider = press.clamp_dead_zone > limits.error
+    held = np.isfinite(limits.error) | np.isfinite(limits.warning)
+    wider = held & (press.clamp_dead_zone > limits.error)
     return replace(
         limits,
         error=np.where(wider, press.clamp_dead_zone, limits.error),

@@ -54,7 +54,7 @@ def _to_inside_faces(pattern: Pattern) -> FloatArray:
     t, liner, passes = rail.section.thickness, rail.liner, pattern.passes_liner
     low, high, side = t, rail.section.depth - t, np.full(len(table), t)
     across = table.across
-    reach = pattern.finished_reach[1] - pattern.cores.radius
+    reach = pattern.finished_core_reach[1]
     on_web = np.minimum(across - low, high - across) - reach
     if liner:
         inner = liner.section.thickness
@@ -183,7 +183,7 @@ def _opposite(pattern: Pattern, rows: IntArray) -> _Opposite:
     """What the circle of each screw's socket meets, looking along the screw."""
     table, boxes = pattern.table, pattern.envelopes
     radius = _sockets(pattern)[rows]
-    along, across = ((far - pattern.cores.radius)[rows] for far in pattern.finished_reach)
+    along, across = (far[rows] for far in pattern.finished_core_reach)
     solid = np.flatnonzero(np.isin(boxes.clearance, _IN_THE_WAY))
     box, index = within(
         table.station[rows],

@@ -22,7 +22,7 @@ class Feature:
         self.length = float(row["length_mm"]) if row["length_mm"] else 0.0
         self.angle = float(row["angle_deg"]) if row["angle_deg"] else 0.0
         self.owners = row["components"].split(";")
-        self.fastener, self.operation = row["fastener"], row["operation"]
+        self.fastener, self.operation, self.tool = row["fastener"], row["operation"], row["tool"]
         self.part = order[self.part_name]
         self.written_blank = (float(row["blank_x_mm"]), float(row["blank_y_mm"]))
         self.is_mark = self.shape == "mark"
@@ -54,9 +54,13 @@ class Feature:
     def _describe(self, library):
         fastener = library["fasteners"].get(self.fastener)
         self.has_fastener = fastener is not None
-        self.washer_radius = None
+        self.is_flush = fastener is not None and fastener["kind"] == "flush screw"
+        self.fastener_diameter = fastener["diameter"] if fastener is not None else None
+        self.washer_radius = self.socket_radius = None
         if fastener is not None and fastener["washer"] is not None:
             self.washer_radius = fastener["washer"] / 2.0
+        if fastener is not None and fastener["socket"] is not None:
+            self.socket_radius = fastener["socket"] / 2.0
         self.bolt = None if self.is_mark else bolt_of(self.d, fastener, library["fasteners"])
 
     @property

@@ -103,9 +103,10 @@ class Taper:
         return [corner, rear, _plus(rear, self.upward, far), _plus(corner, self.upward, far)]
 
     def lower_cut(self):
-        """The lower web's cut edge, finished: from the apex to the rear end."""
+        """The lower web's cut edge, finished: from where it leaves the relief hole to the rear end."""
+        first = math.sqrt(self.relief_radius**2 - self.root_gap**2)
         run = (self.rear - self.cut_start[0]) / self.cos
-        return [self.cut_start, _plus(self.cut_start, self.rearward, run)]
+        return [_plus(self.cut_start, self.rearward, first), _plus(self.cut_start, self.rearward, run)]
 
     def seam(self):
         """The web strip's edge in the straight position: from the apex to the rear end."""

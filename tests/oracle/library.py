@@ -19,6 +19,8 @@ def read_library(folder):
         "families": _items(folder / "families", "id", _family),
         "options": _items(folder / "options", "code", _option),
         "components": _items(folder / "components", "id", _component),
+        "press": _press(folder),
+        "rack": _rack(folder),
     }
 
 
@@ -63,6 +65,7 @@ def _steel(entry, scale):
                 "to": band["thickness_to"] * scale,
                 "tensile": band["tensile_least"],
                 "shear": band.get("shear_strength", 0.75 * band["tensile_least"]),
+                "shear_most": band.get("shear_strength", 0.75 * band["tensile_most"]),
             }
         )
     return bands
@@ -82,9 +85,44 @@ def _fastener(entry, scale):
         "kind": entry.get("kind", "screw"),
         "diameter": entry["diameter"] * scale,
         "washer": entry["washer_outside"] * scale if "washer_outside" in entry else None,
+        "socket": entry["socket_outside"] * scale if "socket_outside" in entry else None,
         "fine": holes["fine"] * scale if holes else None,
         "coarse": holes["coarse"] * scale if holes else None,
+        "countersink": entry["countersink"]["diameter"] * scale if "countersink" in entry else None,
+        "countersink_angle": entry["countersink"]["angle"] if "countersink" in entry else None,
+        **{name: entry.get(name, 0.0) * scale for name in ("washer_thickness", "head_height", "nut_height")},
     }
+
+
+def _press(folder):
+    """The press that the library names."""
+    name = tomllib.loads((folder / "library.toml").read_text(encoding="utf-8"))["press"]
+    table = tomllib.loads(next((folder / "presses").glob(f"**/{name}.toml")).read_text(encoding="utf-8"))
+    scale = scale_of(table)
+    lengths = ("longest_blank", "widest_blank", "thickest_blank", "reach")
+    return {
+        "force": table["force"],
+        **{key: table[key] * scale for key in lengths},
+        "gauge_edge": table.get("gauge_edge", "bottom"),
+        "gauge_end": table.get("gauge_end", "front"),
+        "clamp_dead_zone": table["clamp_dead_zone"] * scale if "clamp_dead_zone" in table else 25.0,
+        "clamp_shifts": [shift * scale for shift in table["clamp_shifts"]] if "clamp_shifts" in table else [0.0, 200.0],
+        "clamps": [
+            {
+                "station": clamp["station"] * scale,
+                "width": clamp["width"] * scale,
+                "depth": clamp["depth"] * scale if "depth" in clamp else 40.0,
+            }
+            for clamp in table.get("clamps", [])
+        ],
+    }
+
+
+def _rack(folder):
+    """Lengths that racks, tank and oven take."""
+    table = tomllib.loads((folder / "finishing.toml").read_text(encoding="utf-8"))
+    scale = scale_of(table)
+    return {name: table["rack"][name] * scale for name in ("longest_part", "tank_length", "oven_length")}
 
 
 def _limit_set(table, scale):
@@ -113,6 +151,7 @@ def limit_row(raw, scale):
         "unit": "mm" if unit == "in" else unit,
         "of": raw.get("of"),
         "when": when,
+        "counted": raw.get("counted", "extents"),
         "source": raw["source"],
     }
 
@@ -160,4 +199,22 @@ def _component(table, scale):
         "flange_holes": table.get("flange_holes", False),
         "mates": table.get("mates"),
         "corner_radii": radii,
+        "head": table.get("head", "outside"),
+        "stacks_onto": table.get("stacks_onto", []),
+        "plies": [(ply["thickness"] * scale, ply["surface"]) for ply in table.get("plies", [])],
+        "footprints": [
+            {**foot, "polygon": [(x * scale, y * scale) for x, y in foot["polygon"]]}
+            for foot in table.get("footprints", [])
+        ],
+        "envelopes": [_envelope(box, scale) for box in table.get("envelopes", [])],
+    }
+
+
+def _envelope(box, scale):
+    ends = {name: tuple(end * scale for end in box[name]) for name in ("station", "height", "across")}
+    return {
+        "clearance": box["clearance"],
+        "shielded": box.get("shielded", False),
+        "datum": box.get("datum", "bottom"),
+        **ends,
     }

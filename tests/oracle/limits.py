@@ -18,6 +18,26 @@ LEAST = {
     ("size-conflict", "pair"),
     ("taper-shape", "relief"),
     ("taper-shape", "seam-bend"),
+    ("wrench-access", "radial"),
+    ("wrench-access", "nut-length"),
+    ("wrench-access", "head-length"),
+    ("net-section", "rail"),
+    ("net-section", "with-liner"),
+    ("weld-clearance", "hole"),
+    ("weld-clearance", "stud-hole"),
+    ("weld-clearance", "stud-tangent"),
+    ("liner-edge", "hole"),
+    ("liner-edge", "washer"),
+    ("footprint-clash", "feet"),
+    ("footprint-clash", "tangent"),
+    ("footprint-clash", "washer"),
+    ("footprint-clash", "end"),
+    ("space-clash", "static"),
+    ("space-clash", "service"),
+    ("space-clash", "motion"),
+    ("space-clash", "tyre"),
+    ("space-clash", "heat"),
+    ("press-limit", "clamp"),
 }
 """Measures whose value must not be less than the limit; of all others it must not be more."""
 
@@ -48,11 +68,14 @@ class Limits:
                 replaced += [row for row in zone["rows"] if (row["rule"], row["measure"]) == key]
         return replaced if replaced else self.set_rows.get(key, [])
 
-    def at(self, rule, measure, place):
-        """(error, warning) at a place: the strictest of the rows that apply, None where no row gives one."""
+    def at(self, rule, measure, place, counted=None):
+        """(error, warning) at a place: the strictest of the rows that apply, None where no row gives one.
+
+        counted: take only the rows that count holes so.
+        """
         errors, warnings = [], []
         for row in self.rows_at(rule, measure, place["station"]):
-            if not self.applies(row, place):
+            if not self.applies(row, place) or counted not in (None, row["counted"]):
                 continue
             error, warning = _figures(row, place)
             if error is not None:
@@ -76,23 +99,18 @@ class Limits:
                 return False
         return True
 
-    def of_feature(self, rule, measure, feature, direction=None):
+    def of_feature(self, rule, measure, feature, direction=None, counted=None):
         """(error, warning) for a feature at its own station and of its own size."""
-        key = (rule, measure, direction, id(feature))
+        key = (rule, measure, direction, counted, id(feature))
         if key not in self.known:
-            self.known[key] = self.at(rule, measure, self.place_of(feature, direction))
+            self.known[key] = self.at(rule, measure, self.place_of(feature, direction), counted)
         return self.known[key]
 
     def of_pair(self, rule, measure, first, second, direction=None):
         """(error, warning) for a pair: the stricter of the two."""
         a = self.of_feature(rule, measure, first, direction)
         b = self.of_feature(rule, measure, second, direction)
-        strictest = max if (rule, measure) in LEAST else min
-        both = []
-        for one, other in zip(a, b, strict=True):
-            given = [limit for limit in (one, other) if limit is not None]
-            both.append(strictest(given) if given else None)
-        return tuple(both)
+        return stricter(rule, measure, [a, b])
 
     def place_of(self, feature, direction=None):
         """What conditions and multiplied figures are taken from, for a feature."""
@@ -113,6 +131,20 @@ class Limits:
             "bolt": None,
             "direction": None,
         }
+
+    def place_beside(self, part, station):
+        """The same for what has no hole, but is held at a station: hole and bolt are nothing."""
+        return self.place_on(part, station) | {"hole": 0.0, "bolt": 0.0}
+
+
+def stricter(rule, measure, limits):
+    """(error, warning): of several such pairs the strictest of each."""
+    strictest = max if (rule, measure) in LEAST else min
+    both = []
+    for figures in zip(*limits, strict=True):
+        given = [limit for limit in figures if limit is not None]
+        both.append(strictest(given) if given else None)
+    return tuple(both)
 
 
 def _in_range(value, condition):

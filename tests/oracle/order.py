@@ -35,6 +35,7 @@ def resolve(order, library, limit_set=None):
         "options": list(raw.get("options", [])),
         "rail": rail,
         "liner": liner,
+        "frame_width": dimensions["frame_width"],
         "zones": _zones(family, dimensions, front, rear),
         "limit_set": limit_set or limits.get("set", "house"),
         "order_zones": [_order_zone(zone, scale) for zone in limits.get("zones", [])],

@@ -38,8 +38,7 @@ def flange_count(features, limits):
             flanges.setdefault((f.side, f.panel), []).append(f)
     found = []
     for group in flanges.values():
-        for run in _runs(group, limits):
-            found.append(_count_finding(run, group))
+        found += runs_of_lines("flange-hole", group, [_extent(f) for f in group], limits)
     return found
 
 
@@ -48,16 +47,24 @@ def _extent(f):
     return f.centre[0] - half, f.centre[0] + half
 
 
-def _runs(group, limits):
+def runs_of_lines(rule, group, spans, limits, counted=None):
+    """Findings of a rule's measure count, one per longest run of lines that too many of a group's spans meet."""
+    found = []
+    for run in _runs(rule, list(zip(group, spans, strict=True)), limits, counted):
+        found.append(_count_finding(rule, run, group, spans))
+    return found
+
+
+def _runs(rule, group, limits, counted):
     """Longest runs of lines whose count breaks a limit, as dicts of from, to, count and verdict."""
-    breaks = sorted({end for f in group for end in _extent(f)})
+    breaks = sorted({end for _, span in group for end in span})
     runs = []
     for start, end in itertools.pairwise(breaks):
         if end - start <= TOLERANCE:
             continue
         middle = (start + end) / 2.0
-        on_line = [f for f in group if _extent(f)[0] < middle < _extent(f)[1]]
-        verdict = _count_verdict(on_line, limits)
+        on_line = [f for f, (low, high) in group if low < middle < high]
+        verdict = _count_verdict(rule, on_line, limits, counted)
         if verdict is None:
             continue
         if runs and start - runs[-1]["to"] <= TOLERANCE:
@@ -68,26 +75,25 @@ def _runs(group, limits):
     return runs
 
 
-def _count_verdict(on_line, limits):
+def _count_verdict(rule, on_line, limits, counted):
     """The worst verdict of the features on one line, each with its own limits."""
     verdicts = []
     for f in on_line:
-        verdict = broken("flange-hole", "count", len(on_line), limits.of_feature("flange-hole", "count", f))
+        verdict = broken(rule, "count", len(on_line), limits.of_feature(rule, "count", f, counted=counted))
         if verdict is not None:
             verdicts.append(verdict)
     return min(verdicts, key=lambda v: (v[0] != "error", v[1])) if verdicts else None
 
 
-def _count_finding(run, group):
+def _count_finding(rule, run, group, spans):
     inside = []
-    for f in group:
-        start, end = _extent(f)
+    for f, (start, end) in zip(group, spans, strict=True):
         if min(end, run["to"]) - max(start, run["from"]) > TOLERANCE:
             inside.append(f)
     inside.sort(key=lambda f: f.order_key)
     severity, limit = min((verdict for _, verdict in run["lines"]), key=lambda v: (v[0] != "error", v[1]))
     return {
-        "rule": "flange-hole",
+        "rule": rule,
         "measure": "count",
         "severity": severity,
         "side": inside[0].side,

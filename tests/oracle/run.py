@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from .features import blank_differences, read_features
+from .feet_rules import footprint_clash
 from .library import read_library
 from .limits import Limits
 from .order import resolve
 from .pair_rules import pair_match, pairs
+from .press_rules import press_limit, ramp_flush
 from .rail_rules import flange_count, liner_fit, option_rule, taper_shape
 from .rules import bend_clearance, edge_distance, flange_hole, hole_size, off_rail, washer_seat
+from .space_rules import space_clash
+from .weld_rules import holes_in_line, liner_edge, weld_clearance
+from .wrench_rules import wrench_access
 
 RULES = (
     "off-rail",
@@ -24,15 +29,24 @@ RULES = (
     "pair-match",
     "taper-shape",
     "liner-fit",
+    "footprint-clash",
+    "space-clash",
+    "wrench-access",
+    "weld-clearance",
+    "liner-edge",
+    "holes-in-line",
+    "ramp-flush",
+    "press-limit",
 )
 """The rules that are computed here."""
 
 
-def findings(holes_csv_text, order, library_folder, limit_set=None):
+def findings(holes_csv_text, order, library_folder, limit_set=None, placed=(), strung=frozenset()):
     """Findings as a list of dicts with the keys of findings.json, message, source and remedy left out.
 
     order: path of a TOML file, its text, or the dict read from it; library_folder: a path, or what
-    ``read_library`` made of it; limit_set: stands before the order's own.
+    ``read_library`` made of it; limit_set: stands before the order's own; placed: what stands where, as tuples
+    (component, side, instance, station, direction); strung: (side, part, hole) of those cut by strings of hits.
     """
     library = library_folder if isinstance(library_folder, dict) else read_library(library_folder)
     resolved = resolve(order, library, limit_set)
@@ -51,6 +65,14 @@ def findings(holes_csv_text, order, library_folder, limit_set=None):
         *taper_shape(resolved, limits),
         *liner_fit(resolved, limits),
         *option_rule(resolved, limits, library),
+        *footprint_clash(placed, features, resolved, limits, library),
+        *space_clash(placed, resolved, limits, library),
+        *wrench_access(placed, features, resolved, limits, library),
+        *weld_clearance(features, limits),
+        *liner_edge(features, resolved, limits),
+        *holes_in_line(features, limits),
+        *ramp_flush(placed, features, resolved, limits, library),
+        *press_limit(features, resolved, limits, library, strung),
     ]
 
 

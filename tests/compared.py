@@ -1,0 +1,90 @@
+"""A random order planned by the product, and everything of the plan that the oracle starts from."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+
+import numpy as np
+from oracle.run import RULES, findings, misplaced
+from oracle.same import differences
+
+from railgen.data.order import Order
+from railgen.data.reading import validate
+from railgen.formats.hole_table import hole_table_csv
+from railgen.holes.table import PARTS, SIDES
+from railgen.layout.catalogue import Catalogue
+from railgen.layout.plan import SerialPlan
+from railgen.pipeline import plan
+from railgen.rules.clearances import clearance_findings
+from railgen.rules.pattern import pattern_of
+from railgen.shop.strings import hit_strings
+
+Finding = dict[str, object]
+BESIDE = {
+    "footprint-clash",
+    "space-clash",
+    "wrench-access",
+    "weld-clearance",
+    "liner-edge",
+    "holes-in-line",
+    "ramp-flush",
+    "press-limit",
+}
+
+
+@dataclass(frozen=True)
+class Planned:
+    """An order as TOML text, its hole table as CSV, where its components stand, which holes are strung, findings."""
+
+    text: str
+    holes: str
+    placed: list[tuple[str, str, int, float, float]]
+    strung: frozenset[tuple[str, str, str]]
+    found: list[Finding]
+
+    def disagreements(self, plain_library: dict[str, object]) -> list[str]:
+        """What product and oracle do not agree about."""
+        wrong = misplaced(self.holes, self.text, plain_library)
+        return wrong + differences(self.found, self.oracle(plain_library))
+
+    def oracle(self, plain_library: dict[str, object]) -> list[Finding]:
+        """The oracle's findings."""
+        return findings(self.holes, self.text, plain_library, placed=self.placed, strung=self.strung)
+
+
+def planned(text: str, catalogue: Catalogue, name: str = "order") -> Planned:
+    """An order planned and checked by the product."""
+    order = validate(tomllib.loads(text), Order, name)
+    made = plan(order, catalogue)
+    beside = list(clearance_findings(pattern_of(made.order, made.holes, made.placements)))
+    # Once, whether the plan's own check runs these rules or not.
+    found = [*(finding for finding in made.findings if finding.rule not in BESIDE), *beside]
+    return Planned(
+        text,
+        hole_table_csv(order.serial, made.holes).decode(),
+        placed_in(made, catalogue),
+        strung_in(made),
+        [finding.as_dict() for finding in found if finding.rule in RULES],
+    )
+
+
+def placed_in(made: SerialPlan, catalogue: Catalogue) -> list[tuple[str, str, int, float, float]]:
+    """Component, side, instance, station and direction of every placement."""
+    names, at = list(catalogue.library.components), made.placements
+    columns = (
+        at.component.tolist(),
+        at.side.tolist(),
+        at.instance.tolist(),
+        at.station.tolist(),
+        at.direction.tolist(),
+    )
+    return [(names[c], SIDES[side], number, x, way) for c, side, number, x, way in zip(*columns, strict=True)]
+
+
+def strung_in(made: SerialPlan) -> frozenset[tuple[str, str, str]]:
+    """Side, part and hole of those that the press cuts by strings of hits."""
+    table = made.holes
+    thickness = np.array([made.order.thickness_of(part) for part in PARTS])[table.part]
+    rows = hit_strings(table, made.order.library.press, thickness)
+    return frozenset((SIDES[table.side[row]], PARTS[table.part[row]], table.hole_id(row)) for row in rows)
