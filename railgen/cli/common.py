@@ -10,7 +10,8 @@ from typing import Any, TypeVar
 import click
 
 from railgen.data.library import find_library, load_library, with_press
-from railgen.data.messages import InputError
+from railgen.data.messages import InputError, Problem
+from railgen.data.order import Order
 from railgen.data.order_files import read_orders
 from railgen.data.order_input import OrderInput, held_to
 from railgen.layout.catalogue import Catalogue, compile_catalogue
@@ -62,3 +63,13 @@ def orders_in(paths: tuple[Path, ...], limits: str | None) -> Iterator[OrderInpu
     """The orders of some files, held to another limit set where one is named."""
     for given in read_orders(paths):
         yield held_to(given, limits)
+
+
+def one_order(path: Path, limits: str | None, hint: str) -> tuple[Order, str]:
+    """The only order of a file and its place in messages. Raises InputError where there are none or many."""
+    given = list(orders_in((path,), limits))
+    if len(given) != 1:
+        raise InputError([Problem(str(path), "", f"{len(given)} orders", "one order", hint)])
+    if given[0].error is not None or given[0].order is None:
+        raise given[0].error or InputError([])
+    return given[0].order, given[0].place

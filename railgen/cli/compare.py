@@ -17,11 +17,11 @@ from railgen.cli.common import (
     json_option,
     library_option,
     limits_option,
+    one_order,
     open_catalogue,
-    orders_in,
     report,
 )
-from railgen.data.messages import InputError, Problem
+from railgen.data.messages import InputError
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -88,13 +88,8 @@ def _pattern(place: Path, library: str | None, limits: str | None) -> Pattern:
     from railgen.pipeline import plan
 
     catalogue = open_catalogue(library)
-    given = list(orders_in((place,), limits))
-    if len(given) != 1:
-        found = f"{len(given)} orders"
-        raise InputError([Problem(str(place), "", found, "one order", "Compare the serials' folders instead.")])
-    if given[0].error is not None or given[0].order is None:
-        raise given[0].error or InputError([])
-    return pattern_of_plan(plan(given[0].order, catalogue, given[0].place))
+    order, named = one_order(place, limits, "Compare the serials' folders instead.")
+    return pattern_of_plan(plan(order, catalogue, named))
 
 
 def _draw(comparison: Comparison, picture: Path) -> list[Path]:

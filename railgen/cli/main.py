@@ -16,6 +16,7 @@ _VERBS: dict[str, tuple[str, str]] = {
     "compare": ("railgen.cli.compare", "Compare two serials or revisions hole by hole, as a table or a picture."),
     "cutting": ("railgen.cli.cutting", "Plan how the blanks of a bank are cut from stock lengths."),
     "explain": ("railgen.cli.explain", "Explain a rule: what it protects, formula, limits, sources, figure."),
+    "fit": ("railgen.cli.fit", "Show where a component fits on an order's rails, or over a whole bank."),
     "inspect": ("railgen.cli.inspect", "Hold measured holes to nominal ones; run charts over inspections."),
     "library": ("railgen.cli.library", "Check or list a library."),
     "limits": ("railgen.cli.limits", "Show the limit sets side by side."),

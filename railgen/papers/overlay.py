@@ -172,7 +172,7 @@ def _hole_items(overlay: Overlay, side: str, face: str, view: View) -> Iterator[
     for state, pen, fill in pens:
         chosen = [hole for hole in shown if hole.state == state]
         for hole in chosen:
-            yield _outline(hole, view, pen, fill)
+            yield hole_outline(hole, view, pen, fill)
         if chosen and state in ("removed", "added", "after", "changed"):
             centres = view.points(np.array([(hole.station, hole.across) for hole in chosen]))
             yield circles(centres, _RING, Pen(0.12, pen.colour))
@@ -184,7 +184,7 @@ def _hole_items(overlay: Overlay, side: str, face: str, view: View) -> Iterator[
         yield from _arrow_heads(np.array(steps, dtype=np.float64), view)
 
 
-def _outline(hole: OverlayHole, view: View, pen: Pen, fill: str | None) -> Figures:
+def hole_outline(hole: OverlayHole, view: View, pen: Pen, fill: str | None) -> Figures:
     """One hole true to scale; a mark or stud as a cross."""
     centre = view.points(np.array([[hole.station, hole.across]]))
     if hole.shape == "mark":

@@ -40,6 +40,12 @@ class Bound:
     other: str
     components: tuple[str, ...]
 
+    @property
+    def words(self) -> str:
+        """Rule and measure, the component's own hole, and what it meets."""
+        between = " against ".join(part for part in (self.hole, self.other or " and ".join(self.components)) if part)
+        return f"{self.rule} {self.measure}" + (f": {between}" if between else "")
+
 
 @dataclass(frozen=True)
 class FreeInterval:
@@ -84,7 +90,7 @@ def free_stations(
     """
     span = window or (order.rail.front, order.rail.rear)
     limits = limit_table(order.library, order.limit_set, order.order.limits.zones)
-    others = _without(standing, catalogue.index[component.id])
+    others = without(standing, catalogue.index[component.id])
     table = with_liner(order, merge_shared(rail_features(order, catalogue, others)))
     reach = greatest_reach(order, catalogue, limits)
     sides = {}
@@ -96,7 +102,8 @@ def free_stations(
     return FreeStations(component.id, span, sides)
 
 
-def _without(standing: Placements, component: int) -> Placements:
+def without(standing: Placements, component: int) -> Placements:
+    """Placements without those of one component, by its row in the catalogue."""
     kept = standing.component != component
     columns = (getattr(standing, name)[kept] for name in Placements.__dataclass_fields__)
     return Placements(*columns)

@@ -27,7 +27,8 @@ class Suited:
 def free_offsets(component: Component, order: ResolvedOrder, free: FreeStations) -> tuple[Interval, ...]:
     """Offsets of the component from its anchor that are free on all its sides of one serial, mm."""
     anchor = preferred_station(component, order) - component.position.offset
-    return tuple((start - anchor, end - anchor) for start, end in free.together)
+    # Ends that are one and the same on serials of every length differ in their last digits.
+    return tuple((round(start - anchor, 9), round(end - anchor, 9)) for start, end in free.together)
 
 
 def free_on_all(serials: Sequence[Sequence[Interval]]) -> tuple[Interval, ...]:
