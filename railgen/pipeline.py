@@ -34,6 +34,8 @@ from railgen.layout.plan import SerialPlan
 from railgen.layout.resolve import resolve
 from railgen.papers.style import PLAIN, DrawingStyle
 from railgen.placing.greedy import Placed, place_greedily
+from railgen.rules.pattern import pattern_of
+from railgen.rules.strength import strength_findings
 from railgen.shop.kit import stack_findings
 from railgen.shop.strings import with_string_tools
 
@@ -71,7 +73,8 @@ def plan(order: Order, catalogue: Catalogue, file: str = "order", placer: Placer
     thickness = np.array([resolved.thickness_of(part) for part in PARTS])[placed.holes.part]
     tools = with_string_tools(placed.holes, catalogue.library.press, thickness)
     holes = in_file_order(placed.holes.with_columns(tool=tools))
-    findings = in_order([*resolved.findings, *placed.findings, *stack_findings(resolved, holes)])
+    strength = strength_findings(pattern_of(resolved, holes, placed.placements))
+    findings = in_order([*resolved.findings, *placed.findings, *strength, *stack_findings(resolved, holes)])
     return SerialPlan(resolved, placed.placements, holes, findings)
 
 

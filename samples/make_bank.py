@@ -266,7 +266,34 @@ def order_cells(number: int, family: Family, library: Library, draw: random.Rand
     if draw.random() < 0.1:
         cells["limits.set"] = "house"
     serial = f"{family.serial_prefix}-{number}"
+    cells |= load_cells(serial, family, dimensions)
     return cells | {"serial": serial, "family": family.id, "revision": "A", "options": " ".join(sorted(chosen))}
+
+
+BODIES = {
+    "plough-carrier": (range(8000, 12001, 500), 1600.0, 200.0),
+    "timber-tractor": (range(7000, 11001, 500), 2500.0, 1400.0),
+    "street-sweeper": (range(4500, 6001, 500), 1447.8, 254.0),
+}
+"""By family: masses of the body or of what bears on the coupling (kg), and how far what it rests on keeps from the
+front axle and from the rail's rear end, mm."""
+SHARE_WITH_LOADS = 0.7
+
+
+def load_cells(serial: str, family: Family, dimensions: dict[str, float]) -> dict[str, object]:
+    """Loads of the order, for some orders; drawn by serial, so that all else in the bank does not hang on them."""
+    draw = random.Random(serial)
+    if draw.random() > SHARE_WITH_LOADS:
+        return {}
+    masses, start, spared = BODIES[family.id]
+    per_unit = 25.4 if family.units == "in" else 1.0
+    end = station(family, "rail_rear", dimensions) - spared
+    return {
+        "loads.dynamic_factor": draw.choice((2, 2, 2.5)),
+        "loads.body_mass": draw.choice(masses),
+        "loads.body_start": round(start / per_unit, 6),
+        "loads.body_end": round(end / per_unit, 6),
+    }
 
 
 def bank_rows(library: Library) -> Iterator[dict[str, object]]:

@@ -79,7 +79,7 @@ ORDERS: dict[str, tuple[str | bytes, str]] = {
     "zone outside the rail": (
         GOOD + '[[limits.zones]]\nfrom = 20000\nto = 21000\nreason = "r"\napprover = "a"\n'
         'rows = [{rule = "edge-distance", measure = "edge", error = 1.0, source = "s"}]\n',
-        "limits.zones[1]: found from 20000 to 21000 mm; allowed: stations that meet the rail",
+        "limits.zones[1]: found from 20000 mm to 21000 mm; allowed: stations that meet the rail",
     ),
     "zone inside out": (
         GOOD + '[[limits.zones]]\nfrom = 900\nto = 100\nreason = "r"\napprover = "a"\n'
@@ -98,6 +98,10 @@ ORDERS: dict[str, tuple[str | bytes, str]] = {
     "unknown parameter": (
         GOOD.replace("AAA01", "AAA03") + "[parameters.AAA03]\nlenght = 500\n",
         "Did you mean 'length'?",
+    ),
+    "body past the rail's end": (
+        GOOD + "[loads]\ndynamic_factor = 2.0\nbody_mass = 5000\nbody_start = 1500\nbody_end = 20000\n",
+        "loads.body_end: found 20000 mm; allowed: a station on the rail",
     ),
     "body mass without a place": (
         GOOD + "[loads]\ndynamic_factor = 2.0\nbody_mass = 5000\n",

@@ -13,7 +13,9 @@ from railgen.data.findings import has_errors
 from railgen.data.library import Library
 from railgen.data.stock import Fastener
 from railgen.holes.table import MARK, NONE, RAIL, SIDES
+from railgen.layout.catalogue import compile_catalogue
 from railgen.layout.plan import SerialPlan
+from railgen.pipeline import plan
 from railgen.shop.kit import CAP_SCREW, FLUSH_SCREW, NUT, WASHER, Kit, kit_lines, kit_of, stack_findings, summed
 from railgen.shop.screws import needed_length, screw_length, shank_length, thread_length
 from railgen.shop.tightening import joint_types, joints_of, stations_by_side, tightening_order
@@ -77,9 +79,9 @@ def test_clamp_is_three_quarters_of_proof_and_torque_follows_from_the_stated_fri
         # Exactly as long as it needs to be.
         ("P-1001", "plough-plate-heavy.1.f1", 18 + 15 + 9.5, 42.5 + 2 * 4 + 12 + 2 * 1.25, 65),
         ("P-1001", "bogie-trunnion-cross-member.1.a2", 18 + 10 + 9.5 + 16, 53.5 + 2 * 6 + 18 + 2 * 1.5, 90),
-        ("P-1001", "isolator-switch-bracket.1.a2", 5 + 9.5 + 7, 21.5 + 2 * 5 + 14 + 2 * 1.5, 50),
+        ("P-1001", "isolator-switch-bracket.1.a2", 5 + 16 + 9.5 + 7, 37.5 + 2 * 5 + 14 + 2 * 1.5, 65),
         ("T-2001", "ramp-stiffener.1.a1", 8 + 16, 24 + 4 + 12 + 2 * 1.25, 45),
-        ("T-2001", "isolator-switch-bracket.1.a2", 5 + 8, 13 + 2 * 5 + 14 + 2 * 1.5, 40),
+        ("T-2001", "isolator-switch-bracket.1.a2", 5 + 16 + 8, 29 + 2 * 5 + 14 + 2 * 1.5, 60),
         (
             "S-3001",
             "sweeper-front-closing-cross-member.1.a3",
@@ -244,9 +246,15 @@ def test_summed_lines_stand_once_and_add_up() -> None:
 
 
 def test_low_grip_is_named() -> None:
-    found = kit("P-1001")
+    assert len(kit("P-1001").low_grip) == 0
+    bracket = library().components["isolator-switch-bracket"]
+    bare = bracket.model_copy(update={"plies": bracket.plies[:1]})
+    order = sample("P-1001").order.order
+    found = kit_of(
+        plan(order, compile_catalogue(replace(library(), components={**library().components, bare.id: bare})))
+    )
     named = {found.holes.owners_of(int(found.screws.row[place])) for place in found.low_grip.tolist()}
-    assert named == {("isolator-switch-bracket",), ("plough-valve-bracket",)}
+    assert named == {("isolator-switch-bracket",)}
 
 
 @pytest.mark.parametrize("serial", ["P-1001", "S-3002", "T-2002"])

@@ -12,7 +12,9 @@ from railgen.data.findings import Finding
 from railgen.frame.measure import YOUNG
 from railgen.layout.plan import SerialPlan
 from railgen.rules.pattern import Pattern, pattern_of
-from railgen.rules.strength import grip, joint, joint_check, stacks, steel_around
+from railgen.rules.steel_around import steel_around
+from railgen.rules.strength import Strength, grip, joint
+from railgen.shop.stacks import Stacks
 from railgen.strength.joints import MODES, BoltData, JointCheck, bolt_data
 from railgen.strength.rated import BoltForces, rated_bolts
 
@@ -38,12 +40,15 @@ def pin(station: float = 2000.0, **entries: Any) -> Table:
 
 
 def pattern(serial: SerialPlan) -> Pattern:
-    return pattern_of(serial.order, serial.holes)
+    return pattern_of(serial.order, serial.holes, serial.placements)
+
+
+def stacks(under: Pattern) -> Stacks:
+    return Strength(under).stacks
 
 
 def check(serial: SerialPlan) -> JointCheck:
-    under = pattern(serial)
-    return joint_check(under, serial.placements, stacks(under))
+    return Strength(pattern(serial)).joints
 
 
 def findings(serial: SerialPlan) -> list[Finding]:

@@ -35,9 +35,9 @@ MEASURES: dict[str, dict[str, Sense]] = {
     "pair-match": {"station": "most", "height": "most"},
     "press-limit": {"force": "most", "reach": "most", "clamp": "least", "tool": "most", "blank": "most"},
     "option-rule": {"requires": "most", "excludes": "most", "family": "most", "validity": "most"},
-    "bending": {"stress": "most"},
+    "bending": {"stress": "most", "front-axle": "most", "rear-axle": "most"},
     "joint": {"utilisation": "most"},
-    "grip": {"bolt-diameters": "least"},
+    "grip": {"bolt-diameters": "least", "screw-length": "most"},
     "drain": {"depth": "most"},
 }
 """Every rule and its measures; *least*: the value must not be less than the limit, *most*: not more."""

@@ -39,7 +39,7 @@ def resolve(order: Order, library: Library, file: str = "order") -> ResolvedOrde
         raise InputError(problems)
     anchors = anchor_stations(family, dimensions)
     zones = zone_stations(family, anchors, dimensions)
-    _check_zones(order, rail, file)
+    _check_on_rail(order, rail, file)
     brought = brought_components(order, library, dimensions)
     return ResolvedOrder(
         order=order,
@@ -225,16 +225,31 @@ def _taper_shape(order: Order, section: Section, rear: float) -> TaperShape | No
     )
 
 
-def _check_zones(order: Order, rail: RailShape, file: str) -> None:
+def _check_on_rail(order: Order, rail: RailShape, file: str) -> None:
+    """Zones must meet the rail, and a body must rest on it: what lies past an end cannot load it."""
+    front, rear = (length_text(end, order.units) for end in (rail.front, rail.rear))
     outside = [
         Problem(
             file,
             f"limits.zones[{index}]",
-            f"from {zone.start:g} to {zone.end:g} mm",
-            f"stations that meet the rail, {rail.front:g} to {rail.rear:g} mm",
+            f"from {length_text(zone.start, order.units)} to {length_text(zone.end, order.units)}",
+            f"stations that meet the rail, {front} to {rear}",
         )
         for index, zone in enumerate(order.limits.zones, 1)
         if zone.end < rail.front or zone.start > rail.rear
     ]
+    loads = order.loads
+    if loads and loads.body_mass > 0 and loads.body_start is not None and loads.body_end is not None:
+        outside += [
+            Problem(
+                file,
+                f"loads.{key}",
+                length_text(station, order.units),
+                f"a station on the rail, {front} to {rear}",
+                "Give the stretch of the rail on which the body rests.",
+            )
+            for key, station in (("body_start", loads.body_start), ("body_end", loads.body_end))
+            if not rail.front <= station <= rail.rear
+        ]
     if outside:
         raise InputError(outside)

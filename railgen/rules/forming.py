@@ -11,8 +11,9 @@ from railgen.data.findings import Finding
 from railgen.frame.liner import LinerShape
 from railgen.frame.taper import TaperShape
 from railgen.holes.table import SIDES
+from railgen.rules.along import quantities_at
 from railgen.rules.breaks import Severity, worse
-from railgen.rules.limits import Quantities, evaluate
+from railgen.rules.limits import evaluate
 from railgen.rules.pattern import Pattern
 from railgen.rules.wording import message_of, remedy_of
 
@@ -71,7 +72,8 @@ def liner_fit(pattern: Pattern) -> Iterator[Finding]:
 
 def _found(pattern: Pattern, shape: _Shape) -> Iterator[Finding]:
     """The finding, one a side, where the value breaks a limit of the set or of the geometry itself."""
-    limits = evaluate(pattern.limits, shape.rule, shape.measure, _at(pattern, shape))
+    at = quantities_at(pattern, np.array([shape.station]), shape.part)
+    limits = evaluate(pattern.limits, shape.rule, shape.measure, at)
     error, warning = float(limits.error[0]), float(limits.warning[0])
     source = limits.held[int(limits.error_source[0])].source if limits.held else shape.source
     if limits.sense == "least" and shape.least_error > error:
@@ -106,23 +108,6 @@ def _finding(shape: _Shape, side: str, severity: Severity, limit: float, unit: s
         source=source,
         message=message_of(shape.rule, shape.measure, (), shape.value, limit, unit),
         remedy=remedy_of(shape.rule, shape.measure, shape.value, limit, unit),
-    )
-
-
-def _at(pattern: Pattern, shape: _Shape) -> Quantities:
-    """What rows multiply, for a value of the part's shape at its station."""
-    one = np.ones(1)
-    thickness = pattern.order.thickness_of(shape.part)
-    liner = pattern.rail.liner
-    return Quantities(
-        station=shape.station * one,
-        thickness=thickness * one,
-        liner_thickness=liner.section.thickness if liner else 0.0,
-        hole=0.0 * one,
-        bolt=0.0 * one,
-        depth=pattern.rail.depth_at(shape.station * one),
-        tensile=pattern.order.steel_of(shape.part).tensile_least * one,
-        zones=pattern.order.zones,
     )
 
 

@@ -24,6 +24,8 @@ from railgen.strength.pieces import Pieces, openings_of, pieces_of, span_of
 
 _COINCIDENT = 1e-12
 """mm: edges nearer than this are one."""
+_ONE_LINE = 1e-6
+"""mm: holes whose stations differ by no more lie on one line."""
 _KEPT_DECIMALS = 9  # of a millimetre: holes of one line differ by rounding only
 UPPER_LOWER = np.array([1.0, -1.0])
 """Sign of both edges of an opening: what it takes is the upper edge's share less the lower one's."""
@@ -148,6 +150,20 @@ class NetSection:
         place, _ = self.places(index, edges, here)
         place = np.clip(place, *self.flat(index, self.rail.depth_at(here)))
         return openings.row[index[place[:, 0] - place[:, 1] > width]]
+
+    def lines_between_holes(self, side: int) -> FloatArray:
+        """Stations of one side where holes overlap along the rail and may leave less than on their own lines, mm.
+
+        Both ends and the middle of every piece that meets holes of several stations: two equal holes leave the least in
+        the middle between them, which is the middle of a piece.
+        """
+        pieces, at = self.pieces, self.openings.station[self.pieces.opening]
+        low, high = np.full(len(pieces), np.inf), np.full(len(pieces), -np.inf)
+        np.minimum.at(low, pieces.piece, at)
+        np.maximum.at(high, pieces.piece, at)
+        chosen = (high - low > _ONE_LINE) & (pieces.side == side)
+        start, end = pieces.start[chosen], pieces.end[chosen]
+        return np.concatenate([start, (start + end) / 2, end])
 
     def least_moduli(self, side: IntArray, station: FloatArray) -> FloatArray:
         """Least modulus at stations (mm) of sides, both of length n, mm3: of both fibres, and ahead of it and behind.

@@ -21,6 +21,7 @@ from oracle.library import read_library  # noqa: E402
 from oracle.run import findings as oracle_findings  # noqa: E402
 
 from railgen.data.library import load_library  # noqa: E402
+from railgen.data.order import Loads, Order  # noqa: E402
 from railgen.data.order_files import read_orders  # noqa: E402
 from railgen.formats.cut_file import cut_file  # noqa: E402
 from railgen.formats.feet import web_feet  # noqa: E402
@@ -29,7 +30,8 @@ from railgen.layout.catalogue import compile_catalogue  # noqa: E402
 from railgen.layout.plan import SerialPlan  # noqa: E402
 from railgen.pipeline import plan  # noqa: E402
 from railgen.rules.check import check  # noqa: E402
-from railgen.rules.pattern import pattern_of  # noqa: E402
+from railgen.rules.pattern import Pattern, pattern_of  # noqa: E402
+from railgen.rules.strength import strength_findings  # noqa: E402
 
 LIBRARY, BANK, SAMPLE = ROOT / "hole_libraries", ROOT / "samples/bank-200.csv", ROOT / "samples/P-1001.toml"
 
@@ -63,6 +65,28 @@ def check_against_oracle(plans: list[SerialPlan], texts: list[object], library: 
     return statistics.median(ours), statistics.median(theirs)
 
 
+def with_loads(order: Order) -> Order:
+    """The order with [loads], where it has none: a body on the rear half of the rails."""
+    if order.loads:
+        return order
+    body = {"body_mass": 6000, "body_start": 2000, "body_end": 3500}
+    return order.model_copy(update={"loads": Loads.model_validate({"dynamic_factor": 2.0, **body})})
+
+
+def strength_beside_check(catalogue: object, orders: list) -> tuple[float, float]:
+    """Median seconds a serial of the strength rules and of all others, on the same tables, every order with loads."""
+    strength, others = [], []
+    for order in orders:
+        planned = plan(with_loads(order), catalogue)
+
+        def of(rules: Callable[[Pattern], object], planned: SerialPlan = planned) -> float:
+            return seconds(lambda: rules(pattern_of(planned.order, planned.holes, planned.placements)), 5)
+
+        strength.append(of(strength_findings))
+        others.append(of(check))
+    return statistics.median(strength), statistics.median(others)
+
+
 def build_from_prompt() -> float:
     with tempfile.TemporaryDirectory() as folder:
         command = [sys.executable, "-m", "railgen.cli.main", "build", str(SAMPLE), "--library", str(LIBRARY)]
@@ -92,6 +116,10 @@ def main() -> None:
     times = plan_times(catalogue, orders)
     row("order to checked hole table, median of the bank", 1e3 * statistics.median(times), 6.0, "ms")
     print(f"{'  worst of the bank':<58} {1e3 * max(times):>9.2f}")
+
+    strength, others = strength_beside_check(catalogue, orders)
+    row("strength rules, median of the bank", 1e3 * strength, 4.0, "ms")
+    print(f"{'  over all other rules, in the same run':<58} {strength / others:>9.2f}")
 
     samples = sorted((ROOT / "samples").glob("*.toml"))
     plans = [plan(given.order, catalogue) for given in read_orders(samples) if given.order]
