@@ -129,8 +129,9 @@ def pairs_within(pattern: Pattern, rows: IntArray | None = None, group: IntArray
     x, skew = _sweep_position(pattern)
     parts = len(SIDES) * len(PARTS)
     key = groups * parts + table.side[holes] * len(PARTS) + table.part[holes]
-    first, second = close_pairs(x[holes], key, _reach(pattern) + skew)
-    return measured(pattern, holes[first], holes[second])
+    reach = _reach(pattern)
+    first, second = close_pairs(x[holes], key, reach + skew)
+    return measured(pattern, *_near_across(pattern, holes[first], holes[second], reach))
 
 
 def pairs_between(pattern: Pattern, some: IntArray, others: IntArray) -> Pairs:
@@ -139,8 +140,19 @@ def pairs_between(pattern: Pattern, some: IntArray, others: IntArray) -> Pairs:
     some, others = some[pattern.is_hole[some]], others[pattern.is_hole[others]]
     x, skew = _sweep_position(pattern)
     group = table.side * len(PARTS) + table.part
-    first, second = close_to(x[some], group[some], x[others], group[others], _reach(pattern) + skew)
-    return measured(pattern, some[first], others[second])
+    reach = _reach(pattern)
+    first, second = close_to(x[some], group[some], x[others], group[others], reach + skew)
+    return measured(pattern, *_near_across(pattern, some[first], others[second], reach))
+
+
+def _near_across(pattern: Pattern, first: IntArray, second: IntArray, reach: float) -> tuple[IntArray, IntArray]:
+    """Those pairs that are no further apart than reach (mm) across the rail, in the blank or as finished."""
+    table = pattern.table
+    apart = np.abs(table.v[first] - table.v[second])
+    if pattern.rail.taper:
+        apart = np.minimum(apart, np.abs(table.across[first] - table.across[second]))
+    near = apart <= reach
+    return first[near], second[near]
 
 
 def _sweep_position(pattern: Pattern) -> tuple[FloatArray, float]:
@@ -154,7 +166,7 @@ def _sweep_position(pattern: Pattern) -> tuple[FloatArray, float]:
 
 
 def _reach(pattern: Pattern) -> float:
-    """Distance along the rail beyond which no pair rule can be broken, mm."""
+    """Distance beyond which no pair rule can be broken, mm."""
     core = float(np.max(pattern.cores.half_length + pattern.cores.half_width, initial=0.0))
     radius = float(np.max(pattern.cores.radius, initial=0.0))
     washer = float(np.max(pattern.washer_radius, initial=0.0))
