@@ -12,7 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from railgen.data.messages import InputError
-from railgen.formats.hole_table import COLUMNS, hole_table_csv, read_hole_table
+from railgen.data.reading import Source
+from railgen.formats.hole_table import COLUMNS, _problems, hole_rows, hole_table_csv, read_hole_table
 from railgen.holes.table import FACES, PARTS, SIDES
 
 RAIL = rail_shape("after-forming", liner=True)
@@ -177,6 +178,26 @@ def test_broken_file_is_refused(name: str, tmp_path: Path) -> None:
     with pytest.raises(InputError) as refused:
         read_hole_table(written(tmp_path, content.encode()))
     assert words in str(refused.value)
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    row=st.integers(1, 9),
+    column=st.integers(0, 16),
+    cell=st.sampled_from(["", "0", "-1", "180", "nan", "x", "a;", "1e9", " "]),
+)
+def test_no_cell_is_taken_for_right_by_columns_and_for_wrong_by_rows(row: int, column: int, cell: str) -> None:
+    """Columns are checked first; what they refuse must be named by the rows, and the other way round."""
+    lines = [line.split(",") for line in hole_table_csv("P-1001", rail_table(RAIL, HOLES)).decode().splitlines()]
+    lines[row][column] = cell
+    problems = list(_problems("holes.csv", row + 1, lines[row]))
+    source = Source("holes.csv", "\n".join(map(",".join, lines)).encode())
+    if not problems:
+        assert len(hole_rows(source)) == len(lines) - 1
+        return
+    with pytest.raises(InputError) as error:
+        hole_rows(source)
+    assert list(error.value.problems) == problems
 
 
 def test_all_problems_at_once(tmp_path: Path) -> None:

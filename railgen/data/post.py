@@ -40,7 +40,7 @@ NEEDED: dict[str, tuple[str, ...]] = {
 }
 """Places that a block cannot do without; each may stand in it once."""
 BLOCKS = ("change", "hit", "stamp", "reposition", "mount", "reload")
-"""Blocks between start and end, in the order in which a reader tries them."""
+"""Blocks between start and end."""
 NOT_FOR_PROGRAMS = ("dxf", "csv", "json", "pdf", "nc1", "step", "stp", "png", "svg", "zip", "toml")
 """File endings that stand for something else."""
 

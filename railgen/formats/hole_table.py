@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -147,6 +147,7 @@ _NUMBERS_OF_SHAPE: dict[str, tuple[str, ...]] = {
     "mark": (),
 }
 _NUMBERS = (*_NEEDED_NUMBERS, "diameter_mm", "length_mm", "angle_deg")
+_NUMBERS_OF_ROW = {shape: {*_NEEDED_NUMBERS, *own} for shape, own in _NUMBERS_OF_SHAPE.items()}
 _MOST_PROBLEMS = 50
 
 
@@ -163,12 +164,12 @@ def hole_rows(source: Source) -> HoleRows:
     except csv.Error as error:
         raise InputError([Problem(source.file, "", str(error), "comma-separated values")]) from None
     problems = list(_header_problems(source.file, lines[0] if lines else []))
-    if not problems:
-        rows = enumerate(lines[1:], 2)
-        problems = [problem for line, cells in rows for problem in _problems(source.file, line, cells)]
-    if problems:
+    columns = None if problems else _columns(lines[1:])
+    if columns is None:
+        rows = enumerate(() if problems else lines[1:], 2)
+        problems += [problem for line, cells in rows for problem in _problems(source.file, line, cells)]
         raise InputError(problems[:_MOST_PROBLEMS])
-    return _columns(lines[1:])
+    return columns
 
 
 def _header_problems(file: str, header: list[str]) -> Iterator[Problem]:
@@ -203,20 +204,22 @@ def _problems(file: str, line: int, cells: list[str]) -> Iterator[Problem]:
     for name, choices in _CHOICES.items():
         if row[name] not in choices:
             yield problem(name, one_of(choices), nearest(row[name], choices))
-    needed = (*_NEEDED_NUMBERS, *_NUMBERS_OF_SHAPE.get(row["shape"], ()))
+    needed = _NUMBERS_OF_ROW.get(row["shape"], _NEEDED_NUMBERS)
     for name in _NUMBERS:
         if name in needed:
-            if not _is_number(row[name], _CHECK_OF.get(name)):
+            if not _is_number(row[name], _RANGE_OF.get(name, (-np.inf, np.inf))):
                 yield problem(name, _ALLOWED.get(name, "a finite number"))
         elif row[name] and row["shape"] in SHAPES:
             yield problem(name, f"an empty cell: a {row['shape']} has none")
 
 
-_CHECK_OF: dict[str, Callable[[float], bool]] = {
-    "diameter_mm": lambda value: value > 0,
-    "length_mm": lambda value: value > 0,
-    "angle_deg": lambda value: 0 <= value < 180,
+_ABOVE_ZERO = float(np.nextafter(0.0, 1.0))
+_RANGE_OF = {
+    "diameter_mm": (_ABOVE_ZERO, np.inf),
+    "length_mm": (_ABOVE_ZERO, np.inf),
+    "angle_deg": (0.0, 180.0),
 }
+"""Least value, and the one that is too much."""
 _ALLOWED = {
     "diameter_mm": "a number above 0",
     "length_mm": "a number above 0",
@@ -224,19 +227,40 @@ _ALLOWED = {
 }
 
 
-def _is_number(cell: str, check: Callable[[float], bool] | None) -> bool:
+def _is_number(cell: str, allowed: tuple[float, float]) -> bool:
     try:
         value = float(cell)
     except ValueError:
         return False
-    return bool(np.isfinite(value)) and (check is None or check(value))
+    return bool(np.isfinite(value)) and allowed[0] <= value < allowed[1]
 
 
-def _columns(lines: list[list[str]]) -> HoleRows:
+def _columns(lines: list[list[str]]) -> HoleRows | None:
+    """The rows as columns, checked column by column; None where anything is wrong: ``_problems`` says what."""
+    if any(len(cells) != len(COLUMNS) for cells in lines):
+        return None
     cells = dict(zip(COLUMNS, zip(*lines, strict=True), strict=True)) if lines else dict.fromkeys(COLUMNS, ())
-    columns: dict[str, Any] = {
-        name: np.array([float(cell) if cell else np.nan for cell in cells[name]], dtype=np.float64) for name in _NUMBERS
-    }
-    columns |= {name: cells[name] for name in COLUMNS if name not in _NUMBERS}
-    columns["components"] = tuple(tuple(cell.split(";")) for cell in cells["components"])
-    return HoleRows(**columns)
+    if any(not set(cells[name]) <= set(choices) for name, choices in _CHOICES.items()):
+        return None
+    owners = {cell: tuple(cell.split(";")) for cell in set(cells["components"])}
+    named = (*set(cells["serial"]), *set(cells["hole"]), *(name for names in owners.values() for name in names))
+    if not all(all(name.split(";")) for name in named):
+        return None
+    columns: dict[str, Any] = {name: cells[name] for name in COLUMNS}
+    columns |= {name: _number_column(name, cells[name], cells["shape"]) for name in _NUMBERS}
+    columns["components"] = tuple(owners[cell] for cell in cells["components"])
+    return None if any(column is None for column in columns.values()) else HoleRows(**columns)
+
+
+def _number_column(name: str, cells: Sequence[str], shapes: Sequence[str]) -> FloatArray | None:
+    """One column of numbers, NaN where a cell is empty; None where one is missing, out of place or out of range."""
+    there = [cell != "" for cell in cells]
+    if there != [name in _NUMBERS_OF_ROW[shape] for shape in shapes]:
+        return None
+    try:
+        column = np.array([float(cell) if cell else np.nan for cell in cells], dtype=np.float64)
+    except ValueError:
+        return None
+    given, (least, below) = column[np.array(there, dtype=np.bool_)], _RANGE_OF.get(name, (-np.inf, np.inf))
+    in_range = np.isfinite(given) & (given >= least) & (given < below)
+    return column if in_range.all() else None

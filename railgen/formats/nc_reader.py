@@ -14,6 +14,9 @@ from railgen.formats.nc_header import ProgramHead, head_of
 from railgen.formats.nc_numbers import NumberForm, number_form
 from railgen.holes.table import FloatArray
 
+_MOSTLY_HITS = ("hit", *(block for block in BLOCKS if block != "hit"))
+"""Blocks in the order in which they are tried: no block may be read as another, and most of a program are hits."""
+
 
 @dataclass(frozen=True)
 class ProgramHit:
@@ -128,7 +131,7 @@ class _Reader:
         end = len(self.words) - len(self.post.end)
         while self.at < end:
             line = self.words[self.at][0]
-            for block in BLOCKS:
+            for block in _MOSTLY_HITS:
                 places = self._match(block)
                 if places is not None:
                     self._apply(block, places, line)

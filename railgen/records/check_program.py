@@ -11,7 +11,7 @@ import numpy as np
 from railgen.data.plant import Press
 from railgen.data.post import PostProcessor
 from railgen.formats.cut_entities import Text
-from railgen.formats.names import Part, Side, press_name, program_name
+from railgen.formats.names import Part, Side, press_name
 from railgen.formats.nc_reader import Program, ProgramHit, read_program
 from railgen.formats.nc_stamps import front_sign
 from railgen.holes.shapes import core_geometries
@@ -35,7 +35,7 @@ _PARTS: tuple[Part, ...] = ("rail", "liner")
 
 def check_program(subject: Subject, file: FilePath) -> Iterator[Discrepancy] | None:
     """A blank's program, None for any other file."""
-    blank = program_names(subject).get(file.name)
+    blank = subject.programs.get(file.name)
     post = subject.press_file.post if blank else None
     return None if blank is None or post is None else _check(subject, file, post, *blank)
 
@@ -53,15 +53,6 @@ def _check_press(subject: Subject, name: str) -> Iterator[Discrepancy]:
         yield Discrepancy("wrong setting", name, f"is of press {found}, the manifest says {made_for}")
 
 
-def program_names(subject: Subject) -> dict[str, tuple[Side, Part]]:
-    """Names of the programs that there should be, with side and part: of each blank with anything to hit."""
-    post = subject.press_file.post if subject.has_press_file else None
-    if post is None:
-        return {}
-    blanks = [(side, part) for part in _PARTS for side in _SIDES if len(subject.hit_rows(side, part))]
-    return {program_name(subject.serial, side, part, post.ending): (side, part) for side, part in blanks}
-
-
 def missing_programs(subject: Subject, names: Sequence[str]) -> Iterator[Discrepancy]:
     """Blanks without a program, and a press that is not told of, where the manifest says that there are programs."""
     if "press" not in subject.manifest.settings:
@@ -70,7 +61,7 @@ def missing_programs(subject: Subject, names: Sequence[str]) -> Iterator[Discrep
         if any(len(subject.hit_rows(side, part)) for part in _PARTS for side in _SIDES):
             yield Discrepancy("file missing", press_name(subject.serial), "the press that programs are for is missing")
         return
-    for name in sorted(program_names(subject).keys() - set(names) - subject.manifest.files.keys()):
+    for name in sorted(subject.programs.keys() - set(names) - subject.manifest.files.keys()):
         yield Discrepancy("file missing", name, "the blank's program is missing")
 
 

@@ -113,11 +113,24 @@ class Match:
 def match(table: Features, drawn: Features, tolerance: Tolerance) -> Match:
     """Pair features at the same place, each once; those alike first, then the nearest."""
     first, second = _near(table, drawn, np.arange(len(table)), np.arange(len(drawn)), tolerance.place)
-    pairs = _nearest_first(table, drawn, first, second)
-    found = np.array(pairs, dtype=np.int64).reshape(-1, 2)
-    lost = np.setdiff1d(np.arange(len(table)), found[:, 0])
-    strange = np.setdiff1d(np.arange(len(drawn)), found[:, 1])
-    return Match(found[:, 0], found[:, 1], lost, strange)
+    if _once(first) and _once(second):
+        rows, others = first, second
+    else:
+        pairs = np.array(_nearest_first(table, drawn, first, second), dtype=np.int64).reshape(-1, 2)
+        rows, others = pairs[:, 0], pairs[:, 1]
+    return Match(rows, others, _left_out(rows, len(table)), _left_out(others, len(drawn)))
+
+
+def _once(index: IntArray) -> bool:
+    """Whether no row stands in it twice."""
+    return not len(index) or int(np.bincount(index).max()) == 1
+
+
+def _left_out(index: IntArray, count: int) -> IntArray:
+    """Rows of so many that do not stand in it."""
+    there = np.zeros(count, dtype=np.bool_)
+    there[index] = True
+    return np.flatnonzero(~there)
 
 
 def _near(
@@ -216,7 +229,11 @@ def _unlike(
     thicker = drawn.diameter[others] - table.diameter[rows]
     longer = drawn.length[others] - table.length[rows]
     off = _angle_off(table, drawn, rows, others)
-    for pair, (i, j) in enumerate(zip(rows.tolist(), others.tolist(), strict=True)):
+    pairs = list(zip(rows.tolist(), others.tolist(), strict=True))
+    elsewhere = [table.where[i] != drawn.where[j] or table.shape[i] != drawn.shape[j] for i, j in pairs]
+    unlike = np.maximum(np.abs(thicker), np.abs(longer)) > tolerance.size
+    for pair in np.flatnonzero(unlike | (off > tolerance.angle) | np.array(elsewhere, dtype=np.bool_)).tolist():
+        i, j = pairs[pair]
         name, at = table.hole[i], table.place(i)
         if table.where[i] != drawn.where[j]:
             verb = "made by" if where == "wrong tool" else "on"
@@ -225,7 +242,7 @@ def _unlike(
         if table.shape[i] != drawn.shape[j]:
             words = f"{name} at {at} is a {drawn.named(j)}, should be a {table.named(i)}"
             yield Discrepancy("wrong shape", file, words, (name,))
-        elif max(abs(thicker[pair]), abs(longer[pair])) > tolerance.size:
+        elif unlike[pair]:
             words = f"{name} at {at} is {drawn.named(j)} mm, should be {table.named(i)} mm"
             by = float(thicker[pair] if abs(thicker[pair]) > tolerance.size else longer[pair])
             yield Discrepancy("wrong size", file, words, (name,), by)

@@ -18,10 +18,10 @@ from railgen.formats.dxf import read_dxf
 from railgen.formats.dxf_tags import read_dxf_tags
 from railgen.formats.hole_table import HoleRows, read_hole_table
 from railgen.formats.manifest import Manifest
-from railgen.formats.names import Part, Side, cut_file_name, holes_name, press_name
+from railgen.formats.names import Part, Side, cut_file_name, holes_name, press_name, program_name
 from railgen.formats.press_file import PressFile, read_press
 from railgen.frame.development import liner_blank_angle, mirror_angle, mirror_blank
-from railgen.holes.table import FACES, PARTS, SIDES, FloatArray, IntArray
+from railgen.holes.table import FACES, PARTS, SIDES, BoolArray, FloatArray, IntArray
 from railgen.records.features import Features
 
 _LEVEL = 1e-6  # mm; what is less inclined lies along the blank
@@ -50,6 +50,7 @@ class Subject:
     def __init__(self, folder: FilePath, manifest: Manifest) -> None:
         self.folder, self.manifest, self.serial = folder, manifest, manifest.serial
         self._cut_files: dict[str, Drawn | InputError] = {}
+        self._features: dict[tuple[str, str], Features] = {}
 
     @cached_property
     def holes(self) -> HoleRows:
@@ -62,13 +63,27 @@ class Subject:
 
     def hit_rows(self, side: Side, part: Part) -> IntArray:
         """Rows of the hole table that the press makes of one blank: punched features, and marks."""
-        holes, rows = self.holes, self.rows(side, part)
-        return rows[[holes.operation[row] == "punch" or holes.shape[row] == "mark" for row in rows.tolist()]]
+        rows = self.rows(side, part)
+        return rows[self._is_hit[rows]]
+
+    @cached_property
+    def _is_hit(self) -> BoolArray:
+        pairs = zip(self.holes.operation, self.holes.shape, strict=True)
+        return np.array([operation == "punch" or shape == "mark" for operation, shape in pairs], dtype=np.bool_)
 
     @cached_property
     def press_file(self) -> PressFile:
         """The press that the programs are for; raises InputError where it cannot be read."""
         return read_press(self.folder / press_name(self.serial))
+
+    @cached_property
+    def programs(self) -> dict[str, tuple[Side, Part]]:
+        """Names of the programs that there should be, with side and part: of each blank with anything to hit."""
+        post = self.press_file.post if self.has_press_file else None
+        if post is None:
+            return {}
+        blanks = [blank for blank in self.blanks.values() if len(self.hit_rows(*blank))]
+        return {program_name(self.serial, side, part, post.ending): (side, part) for side, part in blanks}
 
     @cached_property
     def has_press_file(self) -> bool:
@@ -132,6 +147,11 @@ class Subject:
 
     def features(self, side: Side, part: Part) -> Features:
         """What a blank's cut file should draw, from the hole table; on layers."""
+        if (side, part) not in self._features:
+            self._features[side, part] = self._read_features(side, part)
+        return self._features[side, part]
+
+    def _read_features(self, side: Side, part: Part) -> Features:
         rows = self.rows(side, part)
         holes = self.holes
         shape = [holes.shape[row] for row in rows.tolist()]
