@@ -231,6 +231,39 @@ def test_what_a_living_process_writes_is_not_swept_away(tmp_path: Path) -> None:
     assert not list(tmp_path.iterdir())
 
 
+KILLED_FILE = """
+import os, signal, sys, time
+from pathlib import Path
+from railgen.formats.folder import whole_file
+with whole_file(Path(sys.argv[1])) as stream:
+    stream.write(b"half")
+    stream.flush()
+    print("waiting", flush=True)
+    time.sleep(60)
+"""
+
+
+def test_a_file_half_written_is_swept_away_once_its_process_is_gone(tmp_path: Path) -> None:
+    write_whole(tmp_path / "P-1.json", b"old")
+    command = [sys.executable, "-c", KILLED_FILE, str(tmp_path / "P-1.json")]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as writing:
+        assert writing.stdout is not None
+        assert writing.stdout.readline() == "waiting\n"
+        sweep(tmp_path)
+        (beside,) = tmp_path.glob(".P-1.json-*")
+        assert beside.read_bytes() == b"half"
+        writing.kill()
+    assert beside.exists()
+    sweep(tmp_path)
+    assert contents(tmp_path) == {"P-1.json": b"old"}
+
+
+def test_a_files_rights_are_those_of_any_new_file(tmp_path: Path) -> None:
+    (tmp_path / "plain").write_bytes(b"")
+    write_whole(tmp_path / "whole", b"")
+    assert stat.S_IMODE((tmp_path / "whole").stat().st_mode) == stat.S_IMODE((tmp_path / "plain").stat().st_mode)
+
+
 def test_sweeping_takes_nothing_else(tmp_path: Path) -> None:
     (tmp_path / ".hidden").mkdir()
     (tmp_path / ".P-1001-notes").mkdir()

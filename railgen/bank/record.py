@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import asdict, dataclass, fields
+from dataclasses import dataclass, fields
 from itertools import combinations
 from typing import Any
 
@@ -65,8 +65,8 @@ class SerialRecord:
         return sum(count for *_, of, count in self.findings if of == severity)
 
     def as_dict(self) -> dict[str, Any]:
-        """The record as plain data."""
-        return asdict(self)
+        """The record as plain data, to be written and forgotten: its rows are the record's own."""
+        return {**vars(self), "blanks": list(map(vars, self.blanks))}
 
 
 def record_from(plain: dict[str, Any]) -> SerialRecord:

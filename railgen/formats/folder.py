@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import secrets
 import shutil
 import tempfile
 from collections.abc import Iterator, Mapping
@@ -63,14 +64,32 @@ def whole_file(path: Path) -> Iterator[BinaryIO]:
     With an exception nothing is replaced. Raises InputError where it cannot be written.
     """
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with _beside(path) as beside:
-            new = beside / "new"
-            with new.open("wb") as stream:
+        new, stream = _file_beside(path)
+        try:
+            with stream:
                 yield stream
-            new.replace(path)
+                stream.flush()
+                if not fcntl:
+                    stream.close()
+                new.replace(path)  # while it is locked, so that nobody sweeps it away
+        finally:
+            new.unlink(missing_ok=True)
     except OSError as error:
         raise _cannot_write(path, error) from None
+
+
+def _file_beside(path: Path) -> tuple[Path, BinaryIO]:
+    """A new file beside the target, locked as long as it is open; its folder is made where it lacks."""
+    if not path.parent.is_dir():
+        path.parent.mkdir(parents=True, exist_ok=True)
+    while True:
+        new = path.with_name(f".{path.name}-{secrets.token_hex(4)}")
+        with suppress(FileExistsError):
+            descriptor = os.open(new, os.O_CREAT | os.O_EXCL | os.O_WRONLY | getattr(os, "O_BINARY", 0), 0o666)
+            # Another process may sweep the file away before it is locked: once more.
+            if _locked(descriptor) and os.fstat(descriptor).st_nlink:
+                return new, os.fdopen(descriptor, "wb")
+            os.close(descriptor)
 
 
 def ready_to_write(folder: Path) -> None:
@@ -95,7 +114,10 @@ def sweep(folder: Path) -> None:
         raise _cannot_write(folder, error) from None
     for name in entries:
         if found := _BESIDE.fullmatch(name):
-            _clear_away(folder / name, folder / found.group(1))
+            if (folder / name).is_dir():
+                _clear_away(folder / name, folder / found.group(1))
+            else:
+                _clear_away_file(folder / name)
 
 
 @contextmanager
@@ -133,6 +155,17 @@ def _clear_away(beside: Path, target: Path) -> None:
             shutil.rmtree(beside, ignore_errors=True)
     finally:
         if lock is not None:
+            os.close(lock)
+
+
+def _clear_away_file(new: Path) -> None:
+    """Remove a file that was not finished unless its process lives."""
+    with suppress(OSError):
+        lock = os.open(new, os.O_WRONLY)
+        try:
+            if _locked(lock):
+                new.unlink()
+        finally:
             os.close(lock)
 
 
