@@ -13,6 +13,7 @@ from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from multiprocessing import get_all_start_methods, get_context, parent_process
 from multiprocessing.connection import wait
+from multiprocessing.context import BaseContext
 from typing import Any, Protocol
 
 from railgen.bank.job import BankJob, Done, Unread, do_chunk
@@ -87,6 +88,23 @@ class _Begun:
     future: Future[list[Done]] | None
 
 
+def _context() -> BaseContext:
+    """How worker processes begin: never forked from this process, which has threads."""
+    method = "forkserver" if "forkserver" in get_all_start_methods() else "spawn"
+    context = get_context(method)
+    if method == "forkserver":
+        context.set_forkserver_preload([__name__])
+    return context
+
+
+def make_ready() -> None:
+    """Begin to load what worker processes need while this process still reads the library."""
+    if _context().get_start_method() == "forkserver":
+        from multiprocessing.forkserver import ensure_running
+
+        ensure_running()
+
+
 class Processes:
     """A pool of worker processes; a chunk that kills its worker is tried once more alone, then given up."""
 
@@ -121,12 +139,7 @@ class Processes:
                 return lost([unread], "the worker process ended at this order, perhaps for want of memory")
 
     def _new_pool(self, workers: int) -> ProcessPoolExecutor:
-        # Workers are never forked from this process, which has threads; a fork server has the modules loaded.
-        method = "forkserver" if "forkserver" in get_all_start_methods() else "spawn"
-        context = get_context(method)
-        if method == "forkserver":
-            context.set_forkserver_preload([__name__])
-        return ProcessPoolExecutor(workers, context, _begin_work, (self._job,))
+        return ProcessPoolExecutor(workers, _context(), _begin_work, (self._job,))
 
     def stop(self) -> None:
         self._pool.shutdown(wait=True, cancel_futures=True)

@@ -25,7 +25,7 @@ from rich.progress import (
 from rich.table import Table
 from rich.text import Text
 
-from railgen.bank.crews import Crew, Processes, ThisProcess
+from railgen.bank.crews import Crew, Processes, ThisProcess, make_ready
 from railgen.bank.job import BankJob, Done
 from railgen.bank.memory import ready_for_bank
 from railgen.bank.record import CLEAN, ERRORS, OUTCOMES, REFUSED
@@ -62,6 +62,8 @@ class Asked:
 
 def work_through(asked: Asked) -> None:
     """Do the whole bank, show its totals, and leave with the highest exit status."""
+    if asked.workers > 1 and not asked.scheduler:
+        make_ready()
     catalogue = common.open_catalogue(asked.library)
     if asked.limits:
         refuse_unknown((asked.limits,), catalogue.library.limit_sets, "--limits", "limit set")
