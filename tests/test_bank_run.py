@@ -19,9 +19,10 @@ from bank_cases import DEMO, SMALL, command, environment, run, sample_bank, smal
 
 from railgen.bank.crews import Processes, in_bank_order
 from railgen.bank.job import BankJob, Done
+from railgen.cli.bank import _KINDS
 from railgen.data.library import load_library
 from railgen.data.order_input import OrderInput
-from railgen.pipeline import Choices
+from railgen.pipeline import KINDS, Choices
 
 ALL_BUT_PAPERS = "holes,findings,cut"
 
@@ -70,7 +71,7 @@ def test_papers_are_the_same_too(tmp_path: Path) -> None:
 
 
 def test_problems_are_named_with_their_line(bank: Path, alone: Path, tmp_path: Path) -> None:
-    done = run(bank, tmp_path, "--workers", "2")
+    done = run(bank, tmp_path, "--workers", "2", "--write", "none")
     assert "bank.csv: line 42: wheelbase: found 9999 mm" in done.stderr
     assert (
         "line 43: serial: found 'P-1101'; allowed: each serial once in a bank. It stands first at bank.csv: line 2"
@@ -109,7 +110,7 @@ def test_a_changed_order_alone_is_done_again_and_a_changed_library_does_all(tmp_
     bank, out = small_bank(tmp_path / "bank.csv", *rows), tmp_path / "out"
 
     def unchanged(*more: str) -> int:
-        done = run(bank, out, "--workers", "1", "--json", *more, library=library)
+        done = run(bank, out, "--workers", "1", "--write", "none", "--json", *more, library=library)
         return int(json.loads(done.stdout)["unchanged"])
 
     assert unchanged() == 0
@@ -213,9 +214,22 @@ def test_an_unknown_kind_or_limit_set_is_put_right(tmp_path: Path) -> None:
     bank = small_bank(tmp_path / "bank.csv", "X-1,AAA01,5000")
     kind = run(bank, tmp_path / "out", "--write", "holes,cuts", library=SMALL)
     assert (kind.returncode, "Did you mean 'cut'?" in kind.stderr) == (2, True)
+    both = run(bank, tmp_path / "out", "--write", "none,cut", library=SMALL)
+    assert (both.returncode, "'none' is not" in both.stderr) == (2, True)
     limits = run(bank, tmp_path / "out", "--limits", "hause", library=SMALL)
     assert (limits.returncode, "Did you mean 'house'?" in limits.stderr) == (2, True)
     assert not (tmp_path / "out").exists()
+
+
+def test_hole_tables_and_findings_are_written_where_nothing_is_said(tmp_path: Path) -> None:
+    bank = small_bank(tmp_path / "bank.csv", "X-1,AAA01,5000")
+    assert run(bank, tmp_path / "out", "--workers", "1", library=SMALL).returncode == 0
+    names = sorted(path.name for path in (tmp_path / "out" / "X-1").iterdir())
+    assert names == ["X-1-findings.json", "X-1-holes.csv", "manifest.json"]
+
+
+def test_every_kind_of_file_can_be_asked_for() -> None:
+    assert _KINDS == KINDS
 
 
 def test_ctrl_c_leaves_whole_serials_and_the_next_run_goes_on(tmp_path: Path) -> None:

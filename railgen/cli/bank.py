@@ -10,10 +10,13 @@ import click
 from railgen.cli.common import json_option, library_option, limits_option, output_option
 
 _KINDS = ("holes", "findings", "cut", "nc", "papers")
+_NOTHING = "none"
 
 
 def _kinds(_: click.Context, __: click.Parameter, given: str) -> tuple[str, ...]:
     """The kinds of file that are asked for, each once, in the order of the help."""
+    if given.strip() == _NOTHING:
+        return ()
     wanted = {name.strip() for name in given.split(",") if name.strip()}
     unknown = sorted(wanted - set(_KINDS))
     if unknown:
@@ -39,10 +42,11 @@ def _cores() -> int:
 @click.option(
     "--write",
     "kinds",
-    default="",
+    default="holes,findings",
+    show_default=True,
     metavar="KINDS",
     callback=_kinds,
-    help="Files to write for each serial: any of holes,findings,cut,nc,papers. Without it only the summary is written.",
+    help="Files to write for each serial: any of holes,findings,cut,nc,papers; or none: the summary alone.",
 )
 @click.option(
     "--dxf", type=click.Choice(["R12", "R2018"]), default="R12", show_default=True, help="Cut files' version."
