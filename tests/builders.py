@@ -47,7 +47,9 @@ from railgen.layout.plan import Placements, ResolvedOrder
 SECTION = Section(300, 90, 9.5, 24, neutral_line_factor(24, 9.5))
 LINER_SECTION = Section(280, 76, 6, 16, neutral_line_factor(16, 6))
 FRONT, REAR, TAPER_START = -1000.0, 5000.0, 3800.0
-STEEL = SteelBand(thickness_to=12, yield_strength=700, tensile_least=750, tensile_most=950, least_bend_radius=2.5)
+STEEL = SteelBand(
+    thickness_to=12, yield_strength=700, tensile_least=750, tensile_most=950, least_bend_radius=2.5, spring_back=0
+)
 
 
 @dataclass(frozen=True)

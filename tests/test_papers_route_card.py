@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 from builders import Hole
+from clearance_cases import component
 from pypdf import PdfReader
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from shop_plans import FAMILY, FINISHING, HOLES, PRESS, shop_library, shop_plan
@@ -264,10 +265,11 @@ def test_words_without_their_line_or_value_are_refused() -> None:
     assert wording().text(listed) == "Date, Initials rail"
 
 
-def hung(**rack: object) -> Library:
-    """The test library with other rack data."""
+def hung(tables: dict[str, object] | None = None, **rack: object) -> Library:
+    """The test library with other rack data, and other tables of the finishing file; components called earth masked."""
     plain = FINISHING.model_dump()
-    return replace(shop_library(), finishing=Finishing.model_validate(plain | {"rack": plain["rack"] | rack}))
+    finishing = Finishing.model_validate(plain | (tables or {}) | {"rack": plain["rack"] | rack})
+    return replace(shop_library(), finishing=finishing, components={"earth": component("earth", masked=True)})
 
 
 def test_no_words_of_the_operations_lie_idle() -> None:
@@ -279,9 +281,20 @@ def test_no_words_of_the_operations_lie_idle() -> None:
     odd = [*HOLES, Hole(2000, 150, 13.0, operation="countersink"), Hole(2300, 150, shape="mark", operation="stud")]
     plain_plan = shop_plan()
     steel = plain_plan.order.rail_steel.model_copy(update={"least_bend_radius": 9.0})
+    tables = {
+        "forming": {"force": 1.0},
+        "peening": FINISHING.peening.model_dump() | {"edge_width": 10.0, "seam_width": 20.0},
+    }
+    earths = [
+        Hole(1000, z, 9.0, face=face, component="earth") for face, z in (("web", 90), ("top", 60), ("bottom", 60))
+    ]
     plans = [
         full_plan(),
         shop_plan("in-blank"),
+        shop_plan("after-forming", library=hung(tables), holes=earths),
+        shop_plan(library=hung(open_side="up", slope=0.0, hook_stations=(0.0, 6000.0)), holes=HOLES[:1]),
+        shop_plan(library=hung(open_side="down", slope=0.0, hook_stations=(1500.0, 4500.0)), holes=HOLES[:1]),
+        shop_plan(library=hung(open_side="down", slope=0.0, hook_stations=(0.0, 100.0)), holes=HOLES[:1]),
         shop_plan(liner=True, library=weak, holes=odd),
         shop_plan(library=side),
         replace(plain_plan, order=replace(plain_plan.order, rail_steel=steel)),
@@ -293,7 +306,7 @@ def test_no_words_of_the_operations_lie_idle() -> None:
                 for told in (*step.inputs, *step.instructions, *step.targets, *step.limits, *step.cautions):
                     said |= keys_of(told)
                     assert wording().text(told)
-    tables = {step.kind for step in route(full_plan(), "rail", "LH")} | {"press", "tool", "part"}
-    spoken = {key for key in wording().words if key.partition(".")[0] in tables}
+    kinds = {step.kind for step in route(full_plan(), "rail", "LH")} | {"press", "tool", "part"}
+    spoken = {key for key in wording().words if key.partition(".")[0] in kinds}
     assert spoken - said == set()
     assert {f"size.{shape}" for shape in SHAPES} <= set(wording().words)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from math import acos, pi, sqrt
+from math import acos, atan, cos, hypot, pi, sin, sqrt, tan
 
 import numpy as np
 import pytest
-from builders import LINER_SECTION, SECTION, TAPER_START, Hole, rail_shape, rail_table
+from builders import SECTION, TAPER_START, Hole, rail_shape, rail_table
 from shop_plans import FINISHING
 
 from railgen.frame.rail import RailShape
@@ -16,7 +16,7 @@ from railgen.shop.peening import (
     nozzle_minutes,
     nozzle_path,
     passes_for,
-    peened_area,
+    peened,
 )
 
 PEENING = FINISHING.peening
@@ -88,8 +88,8 @@ def area(rail: RailShape, holes: list[Hole], width: float = WIDTH, part: str = "
     """Peened area of one face of the LH (0) or RH (1) part."""
     table = rail_table(rail, holes)
     rows = table.rows((table.side == side) & (table.part == (part == "liner")))
-    thickness = LINER_SECTION.thickness if part == "liner" else SECTION.thickness
-    return peened_area(rail, part, rows, thickness, width)  # type: ignore[arg-type]
+    ring = PEENING.model_copy(update={"ring_width": width})
+    return peened(rail, part, rows, ring).area  # type: ignore[arg-type]
 
 
 def ring(diameter: float, width: float = WIDTH) -> float:
@@ -161,22 +161,80 @@ def test_liner_rings_end_at_its_own_bends() -> None:
     assert found == pytest.approx(ring(17) - segment(17 / 2 + WIDTH, 14), rel=3e-3)
 
 
-def test_ring_beside_the_relief_hole_is_cut_by_it() -> None:
-    rail = rail_shape("after-forming")
+def tail_by_points(rail: RailShape, hole: Hole, seam: float) -> float:
+    """Peened area of one face of the tail's web by a fine grid of points on the finished part, the taper's lines by
+    hand: the slit and what lies above it turned by the slope about the hinge."""
+    taper, t, tangent, step = rail.taper, SECTION.thickness, SECTION.tangent, 0.5
+    assert taper
+    slope = atan((SECTION.depth - taper.end_depth) / (rail.rear - taper.start))
+    h, slit = taper.slit_depth - t / 2, SECTION.depth - taper.slit_depth
+    half = h * tan(slope / 2)
+    apex = taper.start - half, slit
+    x, z = np.meshgrid(np.arange(taper.start - 400, rail.rear, step), np.arange(tangent, SECTION.depth, step))
+    x, z = x + step / 2, z + step / 2
+    below_seam = (apex[1] - z) * cos(slope) - (x - apex[0]) * sin(slope)
+    to_bisector = (x - taper.start) * cos(slope / 2) + (SECTION.depth - t / 2 - z) * sin(slope / 2)
+    upset = (np.abs(to_bisector) < half) & (z > slit)
+    ahead = (to_bisector < 0) & (z > slit) & (z < SECTION.depth - tangent)
+    lower = (z <= slit) & ((x < apex[0]) | (below_seam > taper.root_gap))
+    upper = (to_bisector > 0) & (below_seam < 0) & (below_seam > -(taper.slit_depth - tangent))
+    # The relief hole is cut before the upper panel is turned: of that, points are turned back.
+    dx, dz = x - taper.start, z - (SECTION.depth - t / 2)
+    turned = taper.start + dx * cos(slope) - dz * sin(slope), SECTION.depth - t / 2 + dx * sin(slope) + dz * cos(slope)
+    cut_x, cut_z = (np.where(upper, back, here) for back, here in zip(turned, (x, z), strict=True))
+    to_relief = np.hypot(cut_x - apex[0], cut_z - apex[1]) - taper.relief_diameter / 2
+    to_hole = np.hypot(x - hole.station, z - hole.across) - hole.diameter / 2
+    steel = (ahead | lower | upper) & ~upset & (to_relief > 0) & (to_hole > 0)
+    along = (x - apex[0]) * cos(slope) - (z - apex[1]) * sin(slope)
+    beside = upper & (along > 0) & (below_seam > -seam)
+    beside |= lower & (along > taper.relief_diameter / 2) & (below_seam < taper.root_gap + seam)
+    peened_here = steel & ((to_relief < WIDTH) | (to_hole < WIDTH) | beside)
+    return float(np.count_nonzero(peened_here)) * step**2
+
+
+@pytest.mark.parametrize("wedge", ["after-forming", "in-blank"])
+@pytest.mark.parametrize("seam", [0.0, 20.0])
+def test_relief_hole_and_seam_are_peened_beside_a_hole(wedge: str, seam: float) -> None:
+    rail = rail_shape(wedge)  # type: ignore[arg-type]
     assert rail.taper is not None
-    apex_station, apex_height = rail.taper.apex
-    apart, outer, relief = 30.0, 17 / 2 + WIDTH, rail.taper.relief_radius
-    hole = Hole(apex_station, apex_height - apart, 17.0)
-    a = (apart**2 + outer**2 - relief**2) / (2 * apart)
-    shared = segment(outer, a) + segment(relief, apart - a)
-    # The wedge's lower cut edge begins beyond the ring, behind the relief hole.
-    assert area(rail, [hole]) == pytest.approx(ring(17) - shared, rel=5e-3)
+    hole = Hole(rail.taper.apex[0], rail.taper.apex[1] - 30.0, 17.0)
+    rows = rail_table(rail, [hole])
+    peening = PEENING.model_copy(update={"ring_width": WIDTH, "seam_width": seam})
+    found = peened(rail, "rail", rows.rows(rows.side == 0), peening)
+    assert found.area == pytest.approx(tail_by_points(rail, hole, seam), rel=5e-3)
+    assert found.relief == pytest.approx(pi * (rail.taper.relief_diameter + WIDTH))
+    assert found.seam == pytest.approx(2 * rail.taper.seam_length if seam else 0)
+
+
+def test_free_edges_are_peened_over_their_length_and_counted_once() -> None:
+    rail = rail_shape()
+    peening = PEENING.model_copy(update={"ring_width": WIDTH, "edge_width": 10.0})
+    table = rail_table(rail, [Hole(0, 150, 17.0)])
+    found = peened(rail, "rail", table.rows(table.side == 0), peening)
+    assert found.area == pytest.approx(2 * 10 * rail.length + ring(17))
+    assert found.edges == pytest.approx(2 * rail.length)
+    # A hole whose ring reaches 4 mm into the strip along the edge.
+    near = rail_table(rail, [Hole(0, SECTION.flange - 10 + 4 - 8.5 - WIDTH, 17.0, face="top")])
+    both = peened(rail, "rail", near.rows(near.side == 0), peening).area
+    assert both == pytest.approx(2 * 10 * rail.length + ring(17) - segment(8.5 + WIDTH, 8.5 + WIDTH - 4), rel=1e-5)
+
+
+def test_a_tapers_free_edges_are_longer_than_the_rail() -> None:
+    rail = rail_shape("after-forming")
+    assert rail.taper
+    rows = rail_table(rail, [Hole(0, 150, 17.0)])
+    peening = PEENING.model_copy(update={"ring_width": WIDTH, "edge_width": 10.0})
+    found = peened(rail, "rail", rows.rows(rows.side == 0), peening)
+    # The top flange is as long as the ramp behind the fold, and has no flat steel within the fold.
+    ramp = hypot(rail.rear - TAPER_START, SECTION.depth - rail.taper.end_depth)
+    expected = rail.length + (TAPER_START - rail.front) + ramp - 2 * rail.taper.fold_half_width
+    assert found.edges == pytest.approx(expected)
 
 
 def test_tail_panels_are_peened_too() -> None:
     rail = rail_shape("after-forming")
     holes = [Hole(TAPER_START + 600, 60, 17.0, face="top"), Hole(TAPER_START + 600, 60, 17.0)]
-    assert area(rail, holes) == pytest.approx(2 * ring(17), rel=1e-6)
+    assert area(rail, holes) - area(rail, []) == pytest.approx(2 * ring(17), rel=1e-6)
 
 
 def test_marks_are_not_peened() -> None:

@@ -8,6 +8,7 @@ from math import acos, pi, sqrt
 import numpy as np
 import pytest
 from builders import STEEL, Hole
+from pydantic import ValidationError
 from shop_plans import FINISHING, HOLES, PRESS, shop_library, shop_plan
 
 from railgen.data.library import Library
@@ -165,6 +166,71 @@ def test_forming_follows_the_steel() -> None:
     values(operation(replace(plan, order=order), "form").cautions, "form.too_tight")
 
 
+def test_force_of_a_bend_over_an_open_die() -> None:
+    # 1.33 x 950 MPa x 6000 mm x 9.5 mm / 8 = 9002 kN, the die 76 open (common practice, from memory).
+    press = {"forming": {"force": 8000.0}}
+    step = operation(shop_plan(library=library_with(**press)), "form")
+    told = values(step.targets, "form.force")
+    assert (told["force"], told["opening"]) == pytest.approx((1.33 * 950 * 6000 * 9.5 / 8 / 1000, 76.0))
+    assert values(step.limits, "form.press")["share"] == pytest.approx(told["force"] / 8000)  # type: ignore[operator]
+    values(step.cautions, "form.over")
+
+
+def test_a_steel_without_forming_data_is_refused_by_name() -> None:
+    plan = shop_plan()
+    bare = replace(plan.order, rail_steel=STEEL.model_copy(update={"spring_back": None}))
+    with pytest.raises(InputError, match=r"steels\.toml: steels\.S700MC\.bands, 9\.5 mm: spring_back: found nothing"):
+        route(replace(plan, order=bare), "rail", "LH")
+
+
+def test_form_tolerances_grow_with_the_part() -> None:
+    held = {"form": {"bow": 1.0, "camber": 0.5, "twist": 0.25, "angle": 0.8, "depth": 0.7}}
+    steps = route(shop_plan(library=library_with(**held)), "rail", "LH")
+    targets = next(step.targets for step in steps if step.kind == "straighten")
+    assert values(targets, "straighten.bow")["limit"] == pytest.approx(6.0)
+    assert values(targets, "straighten.camber")["limit"] == pytest.approx(3.0)
+    assert values(targets, "straighten.twist")["limit"] == pytest.approx(1.5)
+    assert values(targets, "straighten.angle")["limit"] == 0.8
+    assert values(targets, "straighten.depth") == {"depth": 300, "limit": 0.7}
+
+
+@pytest.mark.parametrize(
+    ("first", "moved", "reason"),
+    [
+        ("peen", "punch", "peen before punch: after peening nothing may be punched"),
+        ("peen", "drill", "peen before drill: after peening nothing may be"),
+        ("peen", "form", "peen before form: after peening nothing may be"),
+        ("peen", "taper", "peen before taper: after peening nothing may be"),
+        ("peen", "stud", "peen before stud: after peening nothing may be"),
+        ("peen", "straighten", "peen before straighten: after peening nothing may be"),
+        ("inspect", "stud", "what is made after the inspection is not inspected"),
+        ("peen", "inspect", "what an inspection finds cannot be put right after peening"),
+        ("clean", "peen", "coating comes last on the bare part"),
+        ("coat", "clean", "coating goes over clean steel"),
+        ("nest", "coat", "rail and liner are coated apart"),
+        ("rack", "nest", "a liner is racked in its rail"),
+        ("punch", "locating", "gauged from the locating holes"),
+        ("deburr", "punch", "punched in the flat blank"),
+        ("form", "drill", "drilled in the flat blank"),
+        ("straighten", "form", "only a formed part is straightened"),
+        ("locating", "blank", "before it is cut"),
+    ],
+)
+def test_an_order_of_work_that_cannot_be_is_refused_with_the_reason(first: str, moved: str, reason: str) -> None:
+    order = [kind for kind in OPERATIONS if kind != moved]
+    order.insert(order.index(first) + 1, moved)  # type: ignore[arg-type]
+    with pytest.raises(ValidationError, match=reason):
+        library_with(operations=order)
+
+
+def test_heat_above_the_peening_limit_is_refused() -> None:
+    # 475 degF (246 degC), AMS 2430 (memory).
+    hot = FINISHING.coating.model_dump() | {"bake_temperature": 247.0}
+    with pytest.raises(ValidationError, match="hotter than peened steel may get"):
+        library_with(coating=hot)
+    assert library_with(coating=hot | {"bake_temperature": 246.0})
+
+
 @pytest.mark.parametrize(("wedge", "cut"), [("after-forming", "taper.cut"), ("in-blank", "taper.cut_in_blank")])
 def test_taper_tells_cut_fold_and_weld(wedge: str, cut: str) -> None:
     plan = shop_plan(wedge)  # type: ignore[arg-type]
@@ -173,7 +239,9 @@ def test_taper_tells_cut_fold_and_weld(wedge: str, cut: str) -> None:
     step = operation(plan, "taper")
     assert values(step.instructions, cut)["relief"] == 24.0
     assert values(step.instructions, "taper.fold")["slope"] == pytest.approx(3.8141, abs=1e-4)
-    assert values(step.instructions, "taper.weld")["length"] == pytest.approx(taper.seam_length)
+    weld = values(step.instructions, "taper.weld")
+    assert weld["length"] == pytest.approx(taper.seam_length)
+    assert weld["metal"] == pytest.approx(3.0 * 9.5 * taper.seam_length * 7850e-6)
     assert values(step.inputs, "taper.procedure")["procedure"] == "WPS-RAIL-04"
     assert values(step.limits, "taper.relief")["radius"] == taper.least_relief_radius
 
@@ -189,7 +257,10 @@ def test_studs_by_fastener() -> None:
 def test_inspection_counts_holes_by_face() -> None:
     step = operation(shop_plan(), "inspect")
     assert values(step.instructions, "inspect.count") == {"web": 9, "top": 1, "bottom": 0, "total": 10}
-    assert values(step.instructions, "inspect.locating") == {"count": 3, "first": -900.0, "last": 4900.0}
+    # Three locating holes; none of the others has a screw that the test library knows but the flush one.
+    assert values(step.instructions, "inspect.plan") == {"count": 4}
+    stretch = values(step.inputs, "inspect.temperature")
+    assert (stretch["metre"], stretch["whole"]) == pytest.approx((0.0117, 0.0702))
     assert values(step.targets, "inspect.length")["length"] == 6000.0
     assert step.sign_off == ("inspector", "date")
 

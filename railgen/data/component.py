@@ -265,6 +265,7 @@ class Component(Model):
     stacks_onto: tuple[Identifier, ...] = ()
     head: Surface = "outside"
     shared_holes: Flag = False
+    masked: Flag = Field(False, description="whether its features are masked while the rail is coated: earth points")
     shank_in_shear: Flag = Field(False, description="whether no thread of its screws may lie in a shear plane")
     loads: tuple[RatedLoad, ...] = ()
     valid_from: Validity | None = None

@@ -38,7 +38,9 @@ class SteelBand(Model):
     tensile_most: Positive
     shear_strength: Positive | None = Field(None, description="MPa; where left out 0.75 of tensile")
     least_bend_radius: Positive = Field(description="inside radius over thickness")
-    spring_back: NotNegative = Field(0.0, description="degrees a flange opens after forming")
+    spring_back: NotNegative | None = Field(
+        None, description="degrees a flange opens after forming; without it no part of this steel has a route card"
+    )
 
     @model_validator(mode="after")
     def _ordered(self) -> SteelBand:

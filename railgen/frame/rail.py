@@ -64,6 +64,11 @@ def part_length(rail: RailShape, part: Part) -> float:
     return rail.blank_length if part == "rail" else required_liner(rail).length
 
 
+def part_front(rail: RailShape, part: Part) -> float:
+    """Station (mm) of the front end of the rail or its liner. Raises ValueError when there is no liner."""
+    return required_liner(rail).start if part == "liner" else rail.front
+
+
 def required_liner(rail: RailShape) -> LinerShape:
     """The rail's liner. Raises ValueError when it has none."""
     if rail.liner is None:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
+from railgen.data.inspection import Tolerances
 from railgen.holes.table import BoolArray, FloatArray
 
 Fit = Literal["datums", "best", "none"]
@@ -113,3 +115,26 @@ class Inspection:
     def good(self) -> bool:
         """Whether nothing is wrong with any part."""
         return all(part.good for part in self.parts)
+
+
+def position_tolerances(
+    components: Sequence[str], diameter: FloatArray, bolts: FloatArray, locating: BoolArray, given: Tolerances
+) -> tuple[FloatArray, FloatArray, BoolArray]:
+    """Position tolerance (diameter, mm) of n holes at their station and within their group, and which get a bonus.
+
+    components: first owners; diameter and bolts: of the holes and what goes through them, NaN for none. Within its
+    group a hole with a bolt may deviate by hole less bolt. Source: ASME Y14.5, floating fastener, from memory.
+    """
+    clearance = diameter - bolts
+    group = np.where(clearance > 0, clearance, given.no_fastener)
+    station = np.full(len(components), given.station)
+    bonus = np.full(len(components), given.bonus)
+    group[locating] = station[locating] = given.locating
+    for row, component in enumerate(components):
+        own = given.component.get(component)
+        if own is None:
+            continue
+        station[row] = station[row] if own.station is None else own.station
+        group[row] = group[row] if own.group is None else own.group
+        bonus[row] = bonus[row] if own.bonus is None else own.bonus
+    return station, group, bonus

@@ -12,7 +12,7 @@ from railgen.papers.card_page import GREY, INK, RULE, SHADE, WHITE, WIDTH, parag
 from railgen.papers.fonts import font_name, printable
 from railgen.papers.wording import Wording
 
-INDENT = 6.0
+INDENT = 7.5
 LEAST_SPLIT = 120 * mm
 """A row moves to the next page whole, unless it is near to a page high."""
 _ROOM = 40 * mm  # that a title wants below it, for its list to begin on the same page

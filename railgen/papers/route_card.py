@@ -13,11 +13,21 @@ from railgen.layout.plan import SerialPlan
 from railgen.papers.card_lists import cautions_block
 from railgen.papers.card_page import Card, card_document, numbered_canvas, paragraph, style, title_band
 from railgen.papers.codes import hole_table_sha256, identity
+from railgen.papers.critical import criticality_of
+from railgen.papers.hanging_figure import hanging_block
 from railgen.papers.route_card_header import card_header, cut_file_of
+from railgen.papers.route_card_places import (
+    critical_table,
+    measuring_table,
+    positions_table,
+    ranked_rows,
+    strips_table,
+)
 from railgen.papers.route_card_tables import holes_table, operations_table, tools_table
 from railgen.papers.wording import Wording, wording
 from railgen.shop.part_work import PartWork, part_work, parts_of
 from railgen.shop.route import route_of
+from railgen.strength.criticality import Criticality
 
 _GAP = 9  # points between the blocks of a card
 
@@ -33,13 +43,14 @@ def write_route_card(plan: SerialPlan, only: Collection[tuple[Part, str]] | None
     parts = list(parts_of(plan))
     if only is not None and (unknown := set(only) - set(parts)):
         raise ValueError(f"{plan.serial} has no {sorted(unknown)}")
+    critical = criticality_of(plan)
     works = [part_work(plan, *part) for part in parts if only is None or part in only]
     cards = [_card(work, table, words) for work in works]
     story: list[Flowable] = []
     for card, work in zip(cards, works, strict=True):
         if story:
             story += [NextPageTemplate(card.first_page), PageBreak()]
-        story += _card_story(work, table, words, again=only is not None)
+        story += _card_story(work, table, critical, words, again=only is not None)
     buffer = BytesIO()
     title = words.say("card.subject", serial=plan.serial)
     card_document(buffer, cards, title).build(story, canvasmaker=numbered_canvas(words))
@@ -64,8 +75,8 @@ def _card(work: PartWork, table: str, words: Wording) -> Card:
     )
 
 
-def _card_story(work: PartWork, table: str, words: Wording, again: bool) -> list[Flowable]:
-    operations = route_of(work)
+def _card_story(work: PartWork, table: str, critical: Criticality, words: Wording, again: bool) -> list[Flowable]:
+    operations, ranked = route_of(work), ranked_rows(work, critical)
     gap = Spacer(1, _GAP)
     told = words.say("card.again", cut_file=cut_file_of(work))
     blocks = (
@@ -76,6 +87,11 @@ def _card_story(work: PartWork, table: str, words: Wording, again: bool) -> list
         operations_table(operations, words),
         tools_table(work, words),
         holes_table(work, words),
+        positions_table(work, words),
+        measuring_table(work, words),
+        critical_table(work, critical, words),
+        strips_table(work, ranked, words),
+        hanging_block(work, words),
     )
     story: list[Flowable] = []
     for block in blocks:

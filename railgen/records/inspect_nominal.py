@@ -11,6 +11,7 @@ from railgen.data.inspection import Tolerances
 from railgen.data.library import Library
 from railgen.data.messages import InputError, Problem
 from railgen.formats.hole_table import HoleRows
+from railgen.holes.inspection import position_tolerances
 from railgen.holes.table import FACES, BoolArray, FloatArray, IntArray
 from railgen.records.inspect_match import Pattern
 
@@ -48,7 +49,8 @@ def nominal_of(rows: HoleRows, side: str, part: str, library: Library, tolerance
     names = [f"{hole.rpartition('.')[0]} {face}" for hole, face in zip(columns["hole"], columns["face"], strict=True)]
     locating = np.array([is_locating(hole, library) for hole in columns["hole"]], dtype=np.bool_)
     bolts = np.array([_bolt(name, library) for name in columns["fastener"]], dtype=np.float64)
-    station, group, bonus = _tolerances(columns["hole"], pattern.diameter, bolts, locating, tolerances)
+    owners = [hole.partition(".")[0] for hole in columns["hole"]]
+    station, group, bonus = position_tolerances(owners, pattern.diameter, bolts, locating, tolerances)
     return Nominal(
         columns["hole"],
         columns["tool"],
@@ -94,21 +96,3 @@ def _bolt(fastener: str, library: Library) -> float:
         raise InputError([Problem(library.folder, "fasteners", f"no {fastener!r}", "each of the hole table", hint)])
     found = library.fasteners[fastener]
     return float("nan") if found.kind == "stud" else found.diameter
-
-
-def _tolerances(
-    holes: tuple[str, ...], diameter: FloatArray, bolts: FloatArray, locating: BoolArray, given: Tolerances
-) -> tuple[FloatArray, FloatArray, BoolArray]:
-    clearance = diameter - bolts
-    group = np.where(clearance > 0, clearance, given.no_fastener)
-    station = np.full(len(holes), given.station)
-    bonus = np.full(len(holes), given.bonus)
-    group[locating] = station[locating] = given.locating
-    for row, hole in enumerate(holes):
-        own = given.component.get(hole.partition(".")[0])
-        if own is None:
-            continue
-        station[row] = station[row] if own.station is None else own.station
-        group[row] = group[row] if own.group is None else own.group
-        bonus[row] = bonus[row] if own.bonus is None else own.bonus
-    return station, group, bonus

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from railgen.data.findings import Finding
-from railgen.frame.rail import Part, required_liner
+from railgen.frame.rail import Part, part_front
 from railgen.holes.table import SIDES
 from railgen.rules.along import quantities_at
 from railgen.rules.breaks import breaks, each, finding_about
@@ -35,7 +35,7 @@ def _pockets(pattern: Pattern, part: Part, side: str) -> Iterator[Finding]:
     hanging = hang(rail, part, rack, rows_of(pattern.table, part, side))
     if not hanging.pockets:
         return
-    front = required_liner(rail).start if part == "liner" else rail.front
+    front = part_front(rail, part)
     _, _, deepest, depth = np.array(hanging.pockets).T
     station = deepest + front
     limits = evaluate(pattern.limits, "drain", "depth", quantities_at(pattern, station, part))

@@ -4,38 +4,40 @@ from __future__ import annotations
 
 from railgen.data.messages import InputError, Problem
 from railgen.data.plant import PeeningBand
-from railgen.frame.rail import required_liner
-from railgen.holes.table import LINER, SIDES
+from railgen.frame.rail import part_front, required_liner
+from railgen.holes.table import FACES, LINER, SIDES
 from railgen.shop.card_line import CardLine, line
 from railgen.shop.coating import film
+from railgen.shop.hanging import hang
 from railgen.shop.operation import Task
 from railgen.shop.part_work import PartWork
 from railgen.shop.peening import (
     FACES_PEENED,
+    Peened,
     coverage_after,
     intensity_window,
     nozzle_minutes,
-    nozzle_path,
     passes_for,
-    peened_area,
+    peened,
 )
+from railgen.shop.sizes import size_at
 
 
 def peen(work: PartWork) -> Task | None:
     """Peen around each hole on both faces."""
-    rows = work.hole_rows
-    if not len(rows):
-        return None
     peening = work.finishing.peening
+    found = peened(work.rail, work.part, work.holes, peening)
+    if not found.area:
+        return None
     window, passes = _window_and_passes(work)
-    area = peened_area(work.rail, work.part, work.holes, work.thickness, peening.ring_width)
-    minutes = nozzle_minutes(peening, nozzle_path(work.holes, work.thickness, peening.ring_width))
+    minutes = nozzle_minutes(peening, found.path)
     return Task(
         inputs=(line("peen.shot", shot=peening.shot),),
         instructions=(
-            line("peen.rings", holes=len(rows), width=peening.ring_width),
-            line("peen.area", area=FACES_PEENED * area * 1e-6),
+            *_peened_places(work, found),
+            line("peen.area", area=FACES_PEENED * found.area * 1e-6),
             line("peen.passes", passes=passes, minutes=minutes),
+            *((line("peen.strips"),) if len(work.hole_rows) else ()),
         ),
         targets=(
             line(
@@ -61,9 +63,22 @@ def peen(work: PartWork) -> Task | None:
                 source=peening.temperature_source,
             ),
         ),
-        units=len(rows),
+        units=len(work.hole_rows),
         machine_minutes=minutes,
     )
+
+
+def _peened_places(work: PartWork, found: Peened) -> tuple[CardLine, ...]:
+    """What is peened: holes, edges, relief hole and seam, as far as there are any."""
+    peening, rows = work.finishing.peening, work.hole_rows
+    places = [line("peen.rings", holes=len(rows), width=peening.ring_width)] if len(rows) else []
+    if found.edges:
+        places.append(line("peen.edges", width=peening.edge_width, length=found.edges / 1000))
+    if found.relief:
+        places.append(line("peen.relief", width=peening.ring_width))
+    if found.seam:
+        places.append(line("peen.seam", width=peening.seam_width, length=found.seam / 2))
+    return tuple(places)
 
 
 def clean(work: PartWork) -> Task:
@@ -76,7 +91,7 @@ def clean(work: PartWork) -> Task:
             line("clean.slope_rear" if rack.slope >= 0 else "clean.slope_front", slope=abs(rack.slope)),
         ),
         limits=(_rack_limit(work),),
-        cautions=(line("clean.no_blast"), *_rack_cautions(work)),
+        cautions=(line("clean.no_blast"), *_rack_cautions(work), *_pockets(work)),
     )
 
 
@@ -96,6 +111,8 @@ def coat(work: PartWork) -> Task:
                 solids_most=most.solids,
             ),
             line("coat.charge", least=least.charge / 1000, most=most.charge / 1000),
+            *_rack_load(work, most.charge / 1000),
+            *masked_features(work),
             line("coat.bake", temperature=coating.bake_temperature, minutes=coating.bake_minutes),
         ),
         targets=(line("coat.film", least=coating.film_least, most=coating.film_most, source=coating.source),),
@@ -171,6 +188,42 @@ def _rack_cautions(work: PartWork) -> tuple[CardLine, ...]:
     if work.finished_length > min(rack.longest_part, rack.tank_length, rack.oven_length):
         cautions.append(line("clean.too_long", length=work.finished_length))
     return tuple(cautions)
+
+
+def _rack_load(work: PartWork, charge: float) -> tuple[CardLine, ...]:
+    """How many such parts a rack carries, and their area and greatest charge (kC) together; nothing if not one."""
+    parts = int(work.finishing.rack.highest_mass // work.measures.mass)
+    if not parts:
+        return ()
+    area = parts * work.measures.surface * 1e-6
+    return (line("coat.rack", parts=parts, mass=parts * work.measures.mass, area=area, charge=parts * charge),)
+
+
+def masked_features(work: PartWork) -> tuple[CardLine, ...]:
+    """The features that are masked while the part is coated, one line each."""
+    library, holes = work.plan.order.library.components, work.holes
+    masked = {name for name, component in library.items() if component.masked}
+    return tuple(
+        line(
+            f"coat.mask_{FACES[holes.face[row]]}",
+            hole=holes.hole_id(row),
+            size=size_at(holes, row),
+            station=float(holes.station[row]),
+            across=float(holes.across[row]),
+        )
+        for row in range(len(holes))
+        if masked.intersection(holes.owners_of(row))
+    )
+
+
+def _pockets(work: PartWork) -> tuple[CardLine, ...]:
+    """What the part holds as it hangs, pocket by pocket."""
+    hanging, front = hang(work.rail, work.part, work.finishing.rack, work.holes), part_front(work.rail, work.part)
+    held = tuple(
+        line(f"clean.{hanging.holds}", depth=depth, station=front + deepest) for _, _, deepest, depth in hanging.pockets
+    )
+    unheld = work.finishing.rack.hook_stations and not len(hanging.sag.hooks) and hanging.holds
+    return (*held, line("clean.hooks")) if unheld else held
 
 
 def _mass(work: PartWork) -> CardLine:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from railgen.data.plant import FormPress
 from railgen.data.stock import SteelBand
 from railgen.data.values import FaceName
 from railgen.frame.section import Section
@@ -41,12 +42,22 @@ def least_bend_radius(steel: SteelBand, thickness: float) -> float:
     return steel.least_bend_radius * thickness
 
 
+def bending_force(steel: SteelBand, thickness: float, length: float, press: FormPress) -> float:
+    """Force (N) of one bend over an open die, estimated: factor x greatest tensile (MPa) x length x t2 / opening, mm.
+
+    Source: common practice for bending over an open die, the factor 1.33 from memory.
+    """
+    return press.factor * steel.tensile_most * length * thickness / press.die_opening
+
+
 def forming(section: Section, steel: SteelBand, gauge_edge: Literal["bottom", "top"]) -> Forming:
     """Bends of a section, the flange at the gauge edge first, each formed beyond 90 by the spring-back.
 
     The blank is gauged by that edge, which is lost as a reference once the other flange stands. Common
-    practice, no source.
+    practice, no source. Raises ValueError where the steel's data give no spring-back.
     """
+    if steel.spring_back is None:
+        raise ValueError("no spring_back")
     angle = FLANGE_ANGLE + steel.spring_back
     bends = [
         Bend("bottom", section.lower_bend_blank_y, angle),

@@ -18,7 +18,7 @@ import numpy as np
 from railgen.data.plant import Rack
 from railgen.frame.measure import GRAVITY, YOUNG
 from railgen.frame.panels import Face
-from railgen.frame.rail import Part, RailShape, part_length, part_section, required_liner
+from railgen.frame.rail import Part, RailShape, part_front, part_length, part_section
 from railgen.frame.section import properties
 from railgen.holes.shapes import is_hole
 from railgen.holes.table import BoolArray, FloatArray, HoleTable
@@ -153,7 +153,7 @@ def hang(rail: RailShape, part: Part, rack: Rack, holes: HoleTable) -> Hanging:
 
 def _openings(rail: RailShape, part: Part, holes: HoleTable) -> FloatArray:
     """Distances (mm) from the front end of the openings in a part's web, the taper's relief hole among them."""
-    front = required_liner(rail).start if part == "liner" else rail.front
+    front = part_front(rail, part)
     stations = holes.station[is_hole(holes) & (holes.face == Face.WEB)]
     if part == "rail" and rail.taper:
         stations = np.append(stations, rail.taper.apex[0])

@@ -32,6 +32,12 @@ class SizeGroup:
         return CardLine(f"size.{SHAPES[self.shape]}", {"diameter": self.diameter, "length": self.length})
 
 
+def size_at(table: HoleTable, row: int) -> CardLine:
+    """The size of one feature in words."""
+    diameter, length = np.nan_to_num([table.diameter[row], table.length[row]]).tolist()
+    return SizeGroup(int(table.shape[row]), diameter, length, np.array([row])).name
+
+
 def group_by_size(table: HoleTable, rows: IntArray) -> tuple[SizeGroup, ...]:
     """The rows at an index array grouped by shape, diameter and length, in that order."""
     if not len(rows):
