@@ -1,0 +1,199 @@
+"""The catalogue of a family held against itself: every two components that can be on one truck, over all its orders.
+
+A pair is met once (see ``setting``) and solved for all values of the order dimensions at once (see
+``component_pairs``). Nothing is built and nothing is sampled.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from railgen.data.component import Component
+from railgen.holes.table import LH, RAIL, RH, FloatArray
+from railgen.layout.catalogue import Catalogue
+from railgen.layout.place import sides_of
+from railgen.layout.plan import ResolvedOrder
+from railgen.placing.alone import FRONT, NOWHERE, REAR
+from railgen.placing.component_pairs import Found, Standing, clash, clash_among, clash_with
+from railgen.placing.forms import Dimensions, dimensions_of, form_range, stations_of
+from railgen.placing.setting import Key, Setting, setting_of
+from railgen.placing.spans import Spans, joined
+from railgen.placing.together import Together
+
+DRIVES = ("left", "right", "dual")
+
+
+@dataclass(frozen=True, eq=False)
+class ComponentClash:
+    """Two components that clash in some orders, or one with itself or with the rail's ends (second is None).
+
+    drives: those with which both stand on one side; side: LH or RH, the first where it happens.
+    """
+
+    first: Component
+    second: Component | None
+    drives: tuple[str, ...]
+    side: str
+    found: Found
+
+
+@dataclass(frozen=True, eq=False)
+class Proof:
+    """One family on one setting: section, steels, limit set."""
+
+    order: ResolvedOrder
+    catalogue: Catalogue
+    setting: Setting
+    dimensions: Dimensions
+    together: Together
+
+    @cached_property
+    def standing(self) -> tuple[Standing, ...]:
+        """Components that the family's options bring, in the catalogue's order, with their stations."""
+        brought = {component.id for components in self.together.brought.values() for component in components}
+        return tuple(
+            Standing(component, self.catalogue.index[name], stations_of(component, self.dimensions))
+            for name, component in self.catalogue.library.components.items()
+            if name in brought
+        )
+
+    @cached_property
+    def options_of(self) -> dict[str, tuple[str, ...]]:
+        """The family's options that bring each component."""
+        found: dict[str, list[str]] = {standing.component.id: [] for standing in self.standing}
+        for code, components in self.together.brought.items():
+            for component in components:
+                found[component.id].append(code)
+        return {name: tuple(codes) for name, codes in found.items()}
+
+    def may_meet(self, one: Component, other: Component) -> bool:
+        """Whether any order can have both components."""
+        return any(
+            (a == b or self.together.may_meet(a, b)) and self.together.may_stand((a, b), (one, other))
+            for a in self.options_of[one.id]
+            for b in self.options_of[other.id]
+        )
+
+    def clashes_of(self, some: Iterable[str] | None = None) -> Iterator[ComponentClash]:
+        """Every clash of two components, of those given (by id; all by default) with all others."""
+        chosen = None if some is None else set(some)
+        for number, others in enumerate(self._near):
+            one = self.standing[number]
+            theirs = [self.standing[other] for other in others]
+            if chosen is not None and one.component.id not in chosen:
+                theirs = [other for other in theirs if other.component.id in chosen]
+            theirs = [other for other in theirs if self.may_meet(one.component, other.component)]
+            yield from self._clashes(one, theirs)
+
+    def clashes_alone(self, some: Iterable[str] | None = None) -> Iterator[ComponentClash]:
+        """Every component in error by itself: its features, its instances, and the ends of the rail."""
+        chosen = None if some is None else set(some)
+        for one in self.standing:
+            if chosen is None or one.component.id in chosen:
+                yield from self._alone(one)
+
+    def _clashes(self, one: Standing, others: list[Standing]) -> Iterator[ComponentClash]:
+        keys: dict[tuple[int, int], list[tuple[Standing, str, tuple[str, ...]]]] = {}
+        for other in others:
+            for (first, second), (side, drives) in self._directions(one.component, other.component).items():
+                keys.setdefault((first, second), []).append((other, side, drives))
+        for (first, second), met in keys.items():
+            bodies: list[Key] = [(other.index, second) for other, _, _ in met]
+            for (other, side, drives), pair in zip(met, self.setting.pairs((one.index, first), bodies), strict=True):
+                closed, sure = pair.spans, np.ones(len(pair.spans), dtype=np.bool_)
+                if pair.liner is not None:
+                    closed = joined([pair.spans, pair.in_liner])
+                    sure = np.arange(len(closed)) < len(pair.spans)
+                found = clash(one.stations, other.stations, closed, sure, self.dimensions)
+                if found is not None:
+                    yield ComponentClash(one.component, other.component, drives, side, found)
+
+    def _directions(self, one: Component, other: Component) -> dict[tuple[int, int], tuple[str, tuple[str, ...]]]:
+        """Directions in which two components stand on one side: which side, and with which drives."""
+        found: dict[tuple[int, int], tuple[str, tuple[str, ...]]] = {}
+        for drive in DRIVES:
+            for side in (LH, RH):
+                if side in sides_of(one, drive) and side in sides_of(other, drive):
+                    key = _direction(one, side), _direction(other, side)
+                    name, drives = found.get(key, (("LH", "RH")[side], ()))
+                    found[key] = name, tuple(dict.fromkeys((*drives, drive)))
+        return found
+
+    def _alone(self, one: Standing) -> Iterator[ComponentClash]:
+        for direction, (side, drives) in self._own_directions(one.component).items():
+            body = self.setting.bodies[one.index, direction]
+            alone, anchors = body.alone, self.dimensions.anchors
+            here = self.setting.clashes((one.index, direction))[RAIL]
+            always = alone.spans.at((alone.low_from == NOWHERE) & (alone.high_from == NOWHERE))
+            endless = Spans(
+                np.full(len(here), -np.inf), np.full(len(here), np.inf), here.reason, here.first, here.second
+            )
+            parts = [clash_with(one.stations, anchors["front_axle"], joined([always, endless]), self.dimensions)]
+            for mark, name in ((FRONT, "rail_front"), (REAR, "rail_rear")):
+                closed = alone.spans.at((alone.low_from == mark) & (alone.high_from == mark))
+                parts.append(clash_with(one.stations, anchors[name], closed, self.dimensions))
+            if len(one.stations.offset) > 1:
+                pair = self.setting.pairs((one.index, direction), [(one.index, direction)])[0]
+                parts.append(clash_among(one.stations, pair.spans, self.dimensions))
+            for found in parts:
+                if found is not None:
+                    yield ComponentClash(one.component, None, drives, side, found)
+
+    def _own_directions(self, one: Component) -> dict[int, tuple[str, tuple[str, ...]]]:
+        return {first: told for (first, _), told in self._directions(one, one).items()}
+
+    @cached_property
+    def _near(self) -> list[list[int]]:
+        """For each component those behind it in the list that some order brings within reach of it."""
+        first, last = self._hulls
+        low, high = self._reaches
+        gap = self.setting.reach
+        found = []
+        for number in range(len(self.standing)):
+            behind = np.arange(number + 1, len(self.standing))
+            # The furthest that one can lie rearward of the other, first instance against last, over all orders.
+            ahead = form_range(last[0][number] - first[0][behind], last[1][number] - first[1][behind], self.dimensions)[
+                1
+            ]
+            after = form_range(last[0][behind] - first[0][number], last[1][behind] - first[1][number], self.dimensions)[
+                1
+            ]
+            near = (ahead + high[number] - low[behind] + gap > 0) & (after + high[behind] - low[number] + gap > 0)
+            found.append(behind[near].tolist())
+        return found
+
+    @property
+    def _hulls(self) -> tuple[tuple[FloatArray, FloatArray], tuple[FloatArray, FloatArray]]:
+        """Forms of the first and the last instance of every component: offsets and coefficients."""
+        each = [standing.stations for standing in self.standing]
+        first = np.array([s.offset[0] for s in each]), np.array([s.per[0] for s in each])
+        last = np.array([s.offset[-1] for s in each]), np.array([s.per[-1] for s in each])
+        return first, last
+
+    @property
+    def _reaches(self) -> tuple[FloatArray, FloatArray]:
+        """How far every component reaches ahead of its station and behind it, floats settled furthest, mm."""
+        bodies = self.setting.bodies
+        low, high = [], []
+        for standing in self.standing:
+            shift = standing.stations.shift
+            turned = [bodies[standing.index, d] for d in (1, -1) if d == 1 or standing.component.side == "turned"]
+            low.append(min(body.low for body in turned) + float(shift.min()))
+            high.append(max(body.high for body in turned) + float(shift.max()))
+        return np.array(low), np.array(high)
+
+
+def _direction(component: Component, side: int) -> int:
+    return -1 if component.side == "turned" and side == RH else 1
+
+
+def proof_of(order: ResolvedOrder, catalogue: Catalogue) -> Proof:
+    """The family of an order on the setting of that order; its options and dimensions are not looked at."""
+    family, library = order.family, catalogue.library
+    return Proof(
+        order, catalogue, setting_of(order, catalogue), dimensions_of(library, family), Together(library, family)
+    )
