@@ -119,7 +119,7 @@ def _dimension(name: str, allowed: Parameter, varies: bool = True) -> Dimension:
     if not allowed.step:
         return Dimension(name, allowed.least, allowed.most, None)
     steps = int((allowed.most - allowed.least) / allowed.step + 1e-6)
-    return _stepped(name, allowed.least + allowed.step * np.arange(steps + 1))
+    return _stepped(name, np.asarray(allowed.least + allowed.step * np.arange(steps + 1)))
 
 
 def _stepped(name: str, values: FloatArray) -> Dimension:

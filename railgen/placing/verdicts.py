@@ -1,0 +1,108 @@
+"""Two options of a family: whether they clash never, always, or for which orders."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Literal, get_args
+
+import numpy as np
+
+from railgen.placing.catalogue_proof import DRIVES, ComponentClash, Proof
+from railgen.placing.regions import Region, spread_over
+
+Verdict = Literal["never", "settles", "only for", "always", "not together"]
+VERDICTS: tuple[Verdict, ...] = get_args(Verdict)
+"""never: no order; settles: a floating component has room, unless others crowd it; only for: some orders; always: every
+order; not together: no order has both."""
+_MOST_CELLS = 20_000_000
+
+
+@dataclass(frozen=True, eq=False)
+class OptionClash:
+    """Two options with their verdict and the clashes of their components; one option twice: its own by themselves."""
+
+    first: str
+    second: str
+    verdict: Verdict
+    clashes: tuple[ComponentClash, ...]
+
+
+def verdict_of(clashes: Sequence[ComponentClash]) -> Verdict:
+    """The verdict of all clashes between two options together."""
+    if not clashes:
+        return "never"
+    forced = [clash for clash in clashes if clash.found.forced.any]
+    if not forced:
+        return "settles"
+    if any(clash.found.forced.all and len(clash.drives) == len(DRIVES) for clash in forced):
+        return "always"
+    return "always" if len(forced) > 1 and _all_together([(c.found.forced, c.drives) for c in forced]) else "only for"
+
+
+def _all_together(regions: Sequence[tuple[Region, Sequence[str]]]) -> bool:
+    """Whether some regions hold every order between them; False where a dimension has no step."""
+    dimensions = regions[0][0].axes.dimensions
+    names = list(dict.fromkeys(name for found, _ in regions for name in found.axes.names))
+    grids = [dimensions.each[dimensions.names.index(name)].values for name in names]
+    if any(grid is None for grid in grids):
+        return False
+    shape = [len(grid) for grid in grids if grid is not None]
+    if np.prod(shape) > _MOST_CELLS:
+        return False
+    for drive in DRIVES:
+        covered = np.zeros(shape, dtype=np.bool_)
+        for found, drives in regions:
+            if drive in drives:
+                covered |= spread_over(found, names)
+        if not covered.all():
+            return False
+    return True
+
+
+@dataclass(frozen=True, eq=False)
+class Matrix:
+    """All options of a family, pair by pair; cells by two codes in the order of ``options``, one with itself too."""
+
+    proof: Proof
+    options: tuple[str, ...]
+    cells: Mapping[tuple[str, str], OptionClash]
+
+
+def matrix_of(proof: Proof, only: str | None = None) -> Matrix:
+    """The catalogue pair by pair; only: the pairs of one option."""
+    together = proof.together
+    some = None if only is None else {component.id for component in together.brought[only]}
+    by_pair: dict[tuple[str, str], list[ComponentClash]] = {}
+    for clash in (*proof.clashes_of(some), *proof.clashes_alone(some)):
+        for pair in _pairs_of(proof, clash):
+            by_pair.setdefault(pair, []).append(clash)
+    options = tuple(sorted(together.sold))
+    cells = {}
+    for first, second in (*((code, code) for code in options), *combinations(options, 2)):
+        if only is not None and only not in (first, second):
+            continue
+        clashes = tuple(by_pair.get((first, second), ()))
+        if first != second and not together.may_meet(first, second):
+            cells[first, second] = OptionClash(first, second, "not together", ())
+        else:
+            cells[first, second] = OptionClash(first, second, verdict_of(clashes), clashes)
+    return Matrix(proof, options, cells)
+
+
+def _pairs_of(proof: Proof, clash: ComponentClash) -> Iterable[tuple[str, str]]:
+    """The pairs of options that bring the two components one each; the option that brings both has them to itself."""
+    first = proof.options_of[clash.first.id]
+    if clash.second is None:
+        return [(code, code) for code in first]
+    second = proof.options_of[clash.second.id]
+    shared = set(first) & set(second)
+    found = {(code, code) for code in shared}
+    for a in first:
+        for b in second:
+            if a in shared or b in shared or not proof.together.may_meet(a, b):
+                continue
+            if proof.together.may_stand((a, b), (clash.first, clash.second)):
+                found.add((min(a, b), max(a, b)))
+    return sorted(found)
