@@ -57,7 +57,7 @@ class Tally:
     foretold: int = 0
 
 
-@pytest.mark.parametrize("odd", [None, 0, 2, 5])
+@pytest.mark.parametrize("odd", [None, 0, 2])
 def test_random_builds_clash_where_the_proof_says(odd: int | None) -> None:
     """Between fixed components the proof is exact; floats clash only where it says possible, always where forced."""
     catalogue, rng, tally = catalogue_of(odd), random.Random(3), Tally()
@@ -72,6 +72,12 @@ def test_random_builds_clash_where_the_proof_says(odd: int | None) -> None:
                 continue  # a repeat that would run forward
     assert tally.found > 20
     assert tally.foretold > 3
+
+
+def random_truck(rng: random.Random, proof: Proof, number: int, most: int) -> ResolvedOrder:
+    """A truck of the proof's family at random, with some of so many options."""
+    library = proof.catalogue.library
+    return resolve(random_build(rng, library, proof.order.family, number, most), library)
 
 
 def compare(order: ResolvedOrder, catalogue: Catalogue, matrix: Matrix, clashes: Clashes, tally: Tally) -> None:
