@@ -5,15 +5,16 @@ from __future__ import annotations
 import numpy as np
 
 from railgen.data.component import Component
-from railgen.data.limit_sets import MEASURES
+from railgen.data.findings import Finding
 from railgen.holes.sharing import merge_shared
 from railgen.holes.table import HoleTable, stacked
 from railgen.layout.catalogue import Catalogue
-from railgen.layout.features import rail_features, with_liner
+from railgen.layout.features import hole_table, rail_features, with_liner
 from railgen.layout.place import place_one, placements, preferred_station
 from railgen.layout.plan import ResolvedOrder
 from railgen.placing.greedy import grid_stations
-from railgen.rules.check import PATTERN_RULES, check, groups_in_error
+from railgen.placing.trial import every_finding
+from railgen.rules.check import groups_in_error
 from railgen.rules.limits import LimitTable, limit_table
 from railgen.rules.pattern import Pattern
 
@@ -40,13 +41,6 @@ def settle_slowly(order: ResolvedOrder, catalogue: Catalogue) -> dict[str, tuple
     return settled
 
 
-def first_blocked(blocked: Blocked) -> str:
-    """What a note names: the rules in the order of the limit sets' measures, then the components by name."""
-    rules = list(MEASURES)
-    rule, other = min(blocked, key=lambda found: (rules.index(found[0]), found[1]))
-    return f"{rule} with {other}" if other else rule
-
-
 class _Tried:
     """All stations of a component's grid against what is placed."""
 
@@ -60,7 +54,7 @@ class _Tried:
         limits: LimitTable,
     ) -> None:
         self.component, self.stations, self.order, self.catalogue = component, stations, order, catalogue
-        self.limits = limits
+        self.limits, self.rows = limits, list(rows)
         self.placed = with_liner(order, merge_shared(rail_features(order, catalogue, placements(rows))))
 
     def first_free(self) -> float | None:
@@ -71,33 +65,24 @@ class _Tried:
         in_error = np.zeros(len(tables), dtype=np.bool_)
         found = groups_in_error(both, some, group, placed)
         in_error[: len(found)] = found
-        for index in np.flatnonzero(~in_error).tolist():
-            rows = np.concatenate([placed, some[group == index]])
-            if not self._breaks_whole_pattern(Pattern(self.order, both.table.rows(rows), self.limits)):
-                return self.stations[index]
-        return None
+        stations = (self.stations[index] for index in np.flatnonzero(~in_error).tolist())
+        return next((station for station in stations if not self.errors(station)), None)
 
     def blocked(self, station: float) -> Blocked:
-        pattern = Pattern(self.order, stacked([self.placed, self._candidate(station)]), self.limits)
         name = self.component.id
         found: Blocked = set()
-        for finding in check(pattern):
-            if finding.severity == "error" and name in finding.components:
-                others = set(finding.components) - {name} if len(finding.holes) > 1 else set()
-                found |= {(finding.rule, other) for other in others or {""}}
+        for finding in self.errors(station):
+            others = set(finding.components) - {name}
+            found |= {(finding.rule, other) for other in others or {""}}
         return found
+
+    def errors(self, station: float) -> list[Finding]:
+        """Error findings that name the component, of all rules over all that stands."""
+        stands = placements(sorted([*self.rows, *place_one(self.component, station, self.order, self.catalogue)]))
+        table = hole_table(self.order, self.catalogue, stands)
+        findings = every_finding(Pattern(self.order, table, self.limits, stands))
+        return [f for f in findings if f.severity == "error" and self.component.id in f.components]
 
     def _candidate(self, station: float) -> HoleTable:
         rows = place_one(self.component, station, self.order, self.catalogue)
         return with_liner(self.order, rail_features(self.order, self.catalogue, placements(rows)))
-
-    def _breaks_whole_pattern(self, pattern: Pattern) -> bool:
-        """Asked for flange holes and mates only: other components are no part of such rules."""
-        component = self.component
-        if not component.mates and all(group.face == "web" for group in component.groups):
-            return False
-        return any(
-            finding.severity == "error" and component.id in finding.components
-            for rule in PATTERN_RULES
-            for finding in rule(pattern)
-        )

@@ -21,8 +21,7 @@ from railgen.layout.features import hole_table
 from railgen.layout.place import place, preferred_station
 from railgen.layout.plan import Placements, ResolvedOrder
 from railgen.placing.ground import Blocked, Ground
-from railgen.placing.trial import Trial, needs_whole_pattern
-from railgen.rules.check import check
+from railgen.placing.trial import Trial, errors_about, every_finding, needs_whole_pattern
 from railgen.rules.pattern import pattern_of
 
 _RULES = list(MEASURES)
@@ -39,15 +38,28 @@ class Placed:
 
 def place_greedily(order: ResolvedOrder, catalogue: Catalogue) -> Placed:
     """All components of an order at their stations, checked."""
-    settled, notes = settle(order, catalogue)
-    positions = place(order, catalogue, settled)
-    holes = hole_table(order, catalogue, positions)
-    findings = check(pattern_of(order, holes, positions))
-    return Placed(positions, holes, (*findings, *notes))
+    return _placed(order, catalogue)[0]
 
 
 def settle(order: ResolvedOrder, catalogue: Catalogue) -> tuple[dict[str, float], list[Finding]]:
     """Stations of the components that float, and a note for each that moves, and for each that cannot."""
+    placed, settled = _placed(order, catalogue)
+    return settled, [finding for finding in placed.findings if finding.rule == "placed"]
+
+
+def _placed(order: ResolvedOrder, catalogue: Catalogue) -> tuple[Placed, dict[str, float]]:
+    settled, notes = _settled(order, catalogue)
+    placed = _checked(order, catalogue, settled, notes)
+    if not _in_error(placed, order):
+        return placed, settled
+    # Something that intervals do not know of: a line across the rail, the press, or a float that none was left for.
+    settled, notes = _settled(order, catalogue, under_all_rules=True)
+    return _relieved(_checked(order, catalogue, settled, notes), settled, order, catalogue)
+
+
+def _settled(
+    order: ResolvedOrder, catalogue: Catalogue, under_all_rules: bool = False
+) -> tuple[dict[str, float], list[Finding]]:
     ground = Ground(order, catalogue)
     floating = [component for component in order.components if component.floating]
     if floating:
@@ -58,12 +70,57 @@ def settle(order: ResolvedOrder, catalogue: Catalogue) -> tuple[dict[str, float]
     notes: list[Finding] = []
     for component in floating:
         wanted = preferred_station(component, order)
-        station, blocking = _nearest_free(component, wanted, ground)
+        station, blocking = _nearest_free(component, wanted, ground, under_all_rules)
         if station is None or station != wanted:
             notes.append(_note(component, wanted, station, blocking))
         settled[component.id] = wanted if station is None else station
         ground.add(component, settled[component.id])
     return settled, notes
+
+
+def _checked(order: ResolvedOrder, catalogue: Catalogue, settled: dict[str, float], notes: list[Finding]) -> Placed:
+    positions = place(order, catalogue, settled)
+    holes = hole_table(order, catalogue, positions)
+    return Placed(positions, holes, (*every_finding(pattern_of(order, holes, positions)), *notes))
+
+
+def _in_error(placed: Placed, order: ResolvedOrder) -> list[Component]:
+    """Floating components that an error finding names."""
+    named = {name for finding in placed.findings if finding.severity == "error" for name in finding.components}
+    return [component for component in order.components if component.floating and component.id in named]
+
+
+def _relieved(
+    placed: Placed, settled: dict[str, float], order: ResolvedOrder, catalogue: Catalogue
+) -> tuple[Placed, dict[str, float]]:
+    """Floats still in error moved out of it, the last placed first, where a station is free beside all that stands.
+
+    One that came later found no free station, or closed the one of another.
+    """
+    for component in reversed(_in_error(placed, order)):
+        if not errors_about(component.id, placed.findings):
+            continue
+        ground = Ground(order, catalogue)
+        for other in order.components:
+            if other is not component:
+                ground.add(other, settled.get(other.id, preferred_station(other, order)))
+        wanted = preferred_station(component, order)
+        station, blocking = _nearest_free(component, wanted, ground, under_all_rules=True)
+        if station is None or station == settled[component.id]:
+            continue
+        settled = settled | {component.id: station}
+        notes = [note for note in placed.findings if note.rule == "placed" and component.id not in note.components]
+        if station != wanted:
+            notes.append(_note(component, wanted, station, blocking))
+        placed = _checked(order, catalogue, settled, notes)
+    # What has been given room stands free at its preferred station after all.
+    kept = [f for f in placed.findings if not (_unmoved(f) and not errors_about(f.components[0], placed.findings))]
+    return Placed(placed.placements, placed.holes, tuple(kept)), settled
+
+
+def _unmoved(finding: Finding) -> bool:
+    """Whether a finding is the note of a component that found no free station."""
+    return finding.rule == "placed" and finding.value == finding.limit
 
 
 def grid_stations(component: Component, preferred: float) -> Iterator[float]:
@@ -78,27 +135,28 @@ def grid_stations(component: Component, preferred: float) -> Iterator[float]:
     yield from (preferred + step * window.pitch for step in steps)
 
 
-def _nearest_free(component: Component, wanted: float, ground: Ground) -> tuple[float | None, set[Blocked]]:
+def _nearest_free(
+    component: Component, wanted: float, ground: Ground, under_all_rules: bool = False
+) -> tuple[float | None, set[Blocked]]:
     """The first station of the grid without an error against what is placed, and what closes the wanted one.
 
     The station is None where there is no free one.
     """
     unseen = needs_whole_pattern(component)
     closed, unsure = ground.closed(component, np.array([wanted]))
-    if not (closed[0] or unsure[0] or unseen):
+    if not (closed[0] or unsure[0] or unseen or under_all_rules):
         return wanted, set()
     stations = list(grid_stations(component, wanted))
     ascending = np.argsort(stations, kind="stable")
     closed, unsure = (found[np.argsort(ascending)] for found in ground.closed(component, np.array(stations)[ascending]))
-    unsure |= unseen
+    known = closed & ~unsure
+    if unseen or under_all_rules:
+        unsure |= ~closed
     trial = Trial(component, ground)
-    tried = np.flatnonzero(unsure)
-    closed[tried] = trial.in_error([stations[index] for index in tried])
-    free = np.flatnonzero(~closed)
-    station = stations[free[0]] if len(free) else None
+    station = trial.first_free(stations, closed, unsure)
     if station == wanted:
         return wanted, set()
-    return station, trial.blocked_by(wanted) if unsure[0] else ground.blocked_by(component, wanted)
+    return station, ground.blocked_by(component, wanted) if known[0] else trial.blocked_by(wanted)
 
 
 def _note(component: Component, wanted: float, station: float | None, blocking: set[Blocked]) -> Finding:

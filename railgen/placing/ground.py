@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -58,24 +59,24 @@ class Ground:
     def closed(self, component: Component, stations: FloatArray) -> tuple[BoolArray, BoolArray]:
         """Which stations (ascending) are closed to a component, and for which intervals cannot tell."""
         closed, unsure = np.zeros((2, len(stations)), dtype=np.bool_)
-        met: set[tuple[Key, float, Key, float]] = set()
+        met: set[tuple[Key, float, bool, Key, float]] = set()
         for key, side, offset in self._instances(component):
             at = stations + offset
             body = self.setting.bodies[key]
             alone = body.alone.moved(self._marks).spans
             lows, highs = [alone.low], [alone.high]
-            near = self._near(side, float(at[0]) + body.low, float(at[-1]) + body.high)
-            near = [there for there in near if (key, offset, *there) not in met]
-            met.update((key, offset, *there) for there in near)
-            pairs = self.setting.pairs(key, [other for other, _ in near])
-            for (other, station), pair in zip(near, pairs, strict=True):
+            for other, station, opposite, pair in self._pairs(key, side, float(at[0]), float(at[-1])):
+                there = (key, offset, opposite, other, station)
+                if there in met:
+                    continue
+                met.add(there)
                 lows.append(pair.closed[0] + station)
                 highs.append(pair.closed[1] + station)
                 if pair.liner:
                     self._in_liner(key, other, station, at, pair.liner, closed, unsure)
             closed |= covered(at, np.concatenate(lows), np.concatenate(highs))
             for low, high in self._unsure:
-                unsure |= (at + body.high > low) & (at + body.low < high)
+                unsure |= (at + body.high_steel > low) & (at + body.low_steel < high)
             clashes = self.setting.clashes(key)
             if len(clashes[LINER]) and not len(clashes[RAIL]):
                 unsure |= ~self._beside(key, at)
@@ -89,14 +90,22 @@ class Ground:
         names = self.catalogue.names.components
         for key, side, offset in self._instances(component):
             at = station + offset
-            body = self.setting.bodies[key]
-            found |= {(reason, "") for reason in body.alone.moved(self._marks).spans.holding(at).reason.tolist()}
-            near = self._near(side, at + body.low, at + body.high)
-            pairs = self.setting.pairs(key, [other for other, _ in near])
-            for (other, where), pair in zip(near, pairs, strict=True):
+            alone = self.setting.bodies[key].alone.moved(self._marks).spans
+            found |= {(reason, "") for reason in alone.holding(at).reason.tolist()}
+            for other, where, _, pair in self._pairs(key, side, at, at):
                 for spans in self._holding(pair, key, other, at, where):
                     found |= {(reason, names[other[0]]) for reason in spans.holding(at - where).reason.tolist()}
         return {(REASONS[reason][0], name) for reason, name in found}
+
+    def _pairs(self, key: Key, side: int, first: float, last: float) -> Iterator[tuple[Key, float, bool, PairSpans]]:
+        """What closes stations from first to last to a component: keys, stations, whether opposite, and intervals."""
+        body, width = self.setting.bodies[key], self.order.dimensions["frame_width"]
+        for opposite in (False, True):
+            near = self._near(side, opposite, first + body.low, last + body.high)
+            pairs = self.setting.pairs(key, [other for other, _ in near], width if opposite else None)
+            for (other, station), pair in zip(near, pairs, strict=True):
+                if pair.closes:
+                    yield other, station, opposite, pair
 
     def _holding(self, pair: PairSpans, key: Key, other: Key, at: float, where: float) -> tuple[Spans, ...]:
         through = self._through(key, np.array([at])) & self._through(other, np.array([where]))
@@ -113,9 +122,9 @@ class Ground:
             for number in range(count)
         ]
 
-    def _near(self, side: int, low: float, high: float) -> list[tuple[Key, float]]:
-        """What stands so near to a stretch that some limit could reach it."""
-        standing, reach = self._sides[side], self.setting.reach
+    def _near(self, side: int, opposite: bool, low: float, high: float) -> list[tuple[Key, float]]:
+        """What stands on a side, or opposite it, so near to a stretch that some limit could reach it."""
+        standing, reach = self._sides[1 - side if opposite else side], self.setting.reach
         return [
             (key, station)
             for key, station, first, last in zip(
@@ -141,14 +150,14 @@ class Ground:
         liner, body = self.order.rail.liner, self.setting.bodies[key]
         if liner is None:
             return np.zeros(len(at), dtype=np.bool_)
-        return (at + body.low >= liner.start) & (at + body.high <= liner.end)
+        return (at + body.low_steel >= liner.start) & (at + body.high_steel <= liner.end)
 
     def _beside(self, key: Key, at: FloatArray) -> BoolArray:
         """Where a component lies wholly off the liner's length."""
         liner, body = self.order.rail.liner, self.setting.bodies[key]
         if liner is None:
             return np.ones(len(at), dtype=np.bool_)
-        return (at + body.high <= liner.start) | (at + body.low >= liner.end)
+        return (at + body.high_steel <= liner.start) | (at + body.low_steel >= liner.end)
 
     def _in_liner(
         self, key: Key, other: Key, station: float, at: FloatArray, liner: Union, closed: BoolArray, unsure: BoolArray
@@ -166,7 +175,7 @@ def _unsure_spans(order: ResolvedOrder, setting: Setting) -> list[tuple[float, f
     """Stretches of the rail, with what their limits may reach, where the setting's intervals do not hold."""
     affected = REACHING | {"hole-size"}
     zones = [zone for zone in order.order.limits.zones if affected & {row.rule for row in zone.rows}]
-    reach = setting.reach
+    reach = setting.steel_reach
     if zones:
         limits = limit_table(order.library, order.limit_set, tuple(zones))
         reach = greatest_reach(order, setting.catalogue, limits)

@@ -12,9 +12,17 @@ from railgen.rules.limits import LimitTable
 REACHING = frozenset({"off-rail", "edge-distance", "hole-spacing", "bend-clearance", "washer-seat"})
 """Rules that hold two features, or a feature and an end, apart."""
 
+SPACE = frozenset({"space-clash"})
+"""Rules that hold two envelopes apart."""
 
-def greatest_reach(order: ResolvedOrder, catalogue: Catalogue, limits: LimitTable) -> float:
-    """A distance (mm) beyond which no limit can be broken between the true shapes of any two features."""
+
+def greatest_reach(
+    order: ResolvedOrder, catalogue: Catalogue, limits: LimitTable, rules: frozenset[str] = REACHING
+) -> float:
+    """A distance (mm) beyond which no limit of some rules can be broken between the true shapes of two features.
+
+    With rules about envelopes between two envelopes.
+    """
     sizes = np.concatenate([[0.0], np.nan_to_num(catalogue.diameter), np.nan_to_num(catalogue.length)])
     largest = float(sizes.max())
     washers = [(fastener.washer_outside or 0.0) for fastener in order.library.fasteners.values()]
@@ -26,7 +34,7 @@ def greatest_reach(order: ResolvedOrder, catalogue: Catalogue, limits: LimitTabl
         "depth": order.rail.section.depth,
         None: 1.0,
     }
-    rows = [entry.row for (rule, _), held in limits.rows.items() if rule in REACHING for entry in held]
+    rows = [entry.row for (rule, _), held in limits.rows.items() if rule in rules for entry in held]
     figures = [value for row in rows for _, value in row.table]
     figures += [(row.error or 0.0) * of[row.of] for row in rows if not row.table]
     return max([0.0, *figures]) + max([0.0, *washers]) + largest

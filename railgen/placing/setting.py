@@ -2,7 +2,8 @@
 
 Orders with one section, steel, liner section and limit set share a setting: a rail whose ends are far off, without
 taper, zones or named stations. On it stand all components of the catalogue, each at station 0, the right way round and
-turned where it may be. They meet each other there: once for each pair.
+turned where it may be. They meet each other there: once for each pair on one side, and once for each frame width
+between the sides.
 """
 
 from __future__ import annotations
@@ -21,8 +22,9 @@ from railgen.layout.features import rail_features, with_liner
 from railgen.layout.place import placements
 from railgen.layout.plan import ResolvedOrder
 from railgen.placing.alone import EndSpans, closed_alone
+from railgen.placing.boxes import Boxes, box_spans, boxes_of
 from railgen.placing.holes import Holes, hole_spans, holes_of
-from railgen.placing.reach import greatest_reach
+from railgen.placing.reach import REACHING, SPACE, greatest_reach
 from railgen.placing.spans import Spans, joined, split, union
 from railgen.placing.tail import blank_velocity
 from railgen.rules.limits import LimitTable, limit_table
@@ -40,16 +42,20 @@ Union = tuple[FloatArray, FloatArray]
 class Body:
     """A component at station 0.
 
-    low, high: how far its features reach, mm; alone: where it may not stand whatever stands beside it; on_rail,
-    in_liner: its holes by their rows in the setting's.
+    low, high: how far it reaches, mm; low_steel, high_steel: how far its features do; alone: where it may not stand
+    whatever stands beside it; on_rail, in_liner: its holes by their rows in the setting's; boxes: its envelopes by
+    theirs.
     """
 
     key: Key
     low: float
     high: float
+    low_steel: float
+    high_steel: float
     alone: EndSpans
     on_rail: IntArray
     in_liner: IntArray
+    boxes: IntArray
 
 
 @dataclass(frozen=True)
@@ -64,24 +70,34 @@ class PairSpans:
     in_liner: Spans
     liner: Union | None
 
+    @cached_property
+    def closes(self) -> bool:
+        """Whether anything is closed at all."""
+        return bool(len(self.spans) or len(self.in_liner))
+
 
 @dataclass(frozen=True)
 class Setting:
-    """All components on one rail, and what has been found out about their pairs."""
+    """All components on one rail, and what has been found out about their pairs.
+
+    reach: how far apart two components can be at most and yet break a limit, mm; steel_reach: two on the steel.
+    """
 
     order: ResolvedOrder
     catalogue: Catalogue
     limits: LimitTable
     reach: float
-    _pairs: dict[tuple[Key, Key], PairSpans] = field(default_factory=dict, repr=False)
+    steel_reach: float
+    _pairs: dict[tuple[Key, Key, float | None], PairSpans] = field(default_factory=dict, repr=False)
+    _opposite: dict[float, Boxes] = field(default_factory=dict, repr=False)
     _clashes: dict[Key, tuple[Spans, Spans]] = field(default_factory=dict, repr=False)
 
-    def pairs(self, a: Key, others: Sequence[Key]) -> list[PairSpans]:
-        """A component against some others."""
-        missing = [b for b in dict.fromkeys(others) if (a, b) not in self._pairs]
+    def pairs(self, a: Key, others: Sequence[Key], frame_width: float | None = None) -> list[PairSpans]:
+        """A component against some others on its own side or, with a frame width (mm), on the opposite one."""
+        missing = [b for b in dict.fromkeys(others) if (a, b, frame_width) not in self._pairs]
         if missing:
-            self._meet(self.bodies[a], [self.bodies[b] for b in missing])
-        return [self._pairs[a, b] for b in others]
+            self._meet(self.bodies[a], [self.bodies[b] for b in missing], frame_width)
+        return [self._pairs[a, b, frame_width] for b in others]
 
     def clashes(self, key: Key) -> tuple[Spans, Spans]:
         """Features of one instance that are in error against each other, in the rail and in a liner."""
@@ -93,25 +109,30 @@ class Setting:
             )
         return self._clashes[key]
 
-    def _meet(self, a: Body, others: list[Body]) -> None:
-        found = zip(*(source(self, a, others) for source in PAIR_SOURCES), strict=True)
-        in_liner = _hole_pairs(self.in_liner, a.in_liner, [b.in_liner for b in others])
+    def _meet(self, a: Body, others: list[Body], frame_width: float | None) -> None:
+        if frame_width is None:
+            found = zip(*(source(self, a, others) for source in PAIR_SOURCES), strict=True)
+            in_liner = _hole_pairs(self.in_liner, a.in_liner, [b.in_liner for b in others])
+        else:
+            found = zip(*(source(self, a, others, frame_width) for source in OPPOSITE_SOURCES), strict=True)
+            in_liner = [NO_SPANS] * len(others)
         for b, parts, liner in zip(others, found, in_liner, strict=True):
             spans = joined(parts)
             closed = union(spans.low, spans.high)
             both = union(np.concatenate([closed[0], liner.low]), np.concatenate([closed[1], liner.high]))
             more = _length(both) > _length(closed) + 1e-6
             in_liner_too = union(liner.low, liner.high) if more else None
-            self._pairs[a.key, b.key] = PairSpans(spans, closed, liner, in_liner_too)
+            self._pairs[a.key, b.key, frame_width] = PairSpans(spans, closed, liner, in_liner_too)
 
     @cached_property
     def pattern(self) -> Pattern:
-        """Features of all components, those that may be turned twice."""
+        """Features, feet and envelopes of all components, those that may be turned twice."""
         rows = [(index, LH, 1, 0.0, 1.0) for index in range(len(self.catalogue.names.components))]
         turned = [row for row, c in enumerate(self.catalogue.library.components.values()) if c.side == "turned"]
         rows += [(index, RH, 1, 0.0, -1.0) for index in turned]
-        table = with_liner(self.order, rail_features(self.order, self.catalogue, placements(rows)))
-        return Pattern(self.order, table, self.limits)
+        stands = placements(rows)
+        table = with_liner(self.order, rail_features(self.order, self.catalogue, stands))
+        return Pattern(self.order, table, self.limits, stands)
 
     @cached_property
     def on_rail(self) -> Holes:
@@ -131,21 +152,37 @@ class Setting:
         return blank_velocity(self.order.rail, self.pattern.table)
 
     @cached_property
+    def boxes(self) -> Boxes:
+        """All envelopes, as the rail sees them that carries their components."""
+        return boxes_of(self.pattern)
+
+    def boxes_opposite(self, frame_width: float) -> Boxes:
+        """All envelopes, as the opposite rail sees them."""
+        if frame_width not in self._opposite:
+            self._opposite[frame_width] = self.boxes.across_from(frame_width)
+        return self._opposite[frame_width]
+
+    @cached_property
     def bodies(self) -> dict[Key, Body]:
         """All components by key."""
         table, along = self.pattern.table, self.pattern.reach[0]
         count = len(self.catalogue.names.components)
         number = table.component + count * (table.side == RH)
+        stands = self.pattern.placements
+        of_box = (stands.component + count * (stands.side == RH))[self.boxes.placement]
         low, high = np.zeros(2 * count), np.zeros(2 * count)
         np.minimum.at(low, number, table.station - along)
         np.maximum.at(high, number, table.station + along)
+        low_steel, high_steel = low.copy(), high.copy()
+        np.minimum.at(low, of_box, self.boxes.low[:, 0])
+        np.maximum.at(high, of_box, self.boxes.high[:, 0])
         alone = closed_alone(self.pattern, self._along).moved(-marks_of(self.order)).split(number, 2 * count)
         on_rail, in_liner = (split(number[holes.row], 2 * count) for holes in (self.on_rail, self.in_liner))
+        boxes = split(of_box, 2 * count)
+        ends = [array.tolist() for array in (low, high, low_steel, high_steel)]
         keys = [(index, direction) for direction in (1, -1) for index in range(count)]
-        return {
-            key: Body(key, float(low[n]), float(high[n]), alone[n], on_rail[n], in_liner[n])
-            for n, key in enumerate(keys)
-        }
+        rows = zip(keys, *ends, alone, on_rail, in_liner, boxes, strict=True)
+        return {row[0]: Body(*row) for row in rows}
 
     @cached_property
     def is_exact(self) -> bool:
@@ -162,24 +199,56 @@ class Setting:
 PairSource = Callable[[Setting, Body, list[Body]], list[Spans]]
 """Where a body may not stand, seen from each of some others: in error under some rules on every rail."""
 
+OppositeSource = Callable[[Setting, Body, list[Body], float], list[Spans]]
+"""The same where the others stand on the opposite side of a frame so wide (mm)."""
+
 
 def _rail_holes(setting: Setting, a: Body, others: list[Body]) -> list[Spans]:
     return _hole_pairs(setting.on_rail, a.on_rail, [b.on_rail for b in others])
 
 
-PAIR_SOURCES: tuple[PairSource, ...] = (_rail_holes,)
-"""Everything that closes stations by how two components stand to each other."""
+def _envelopes(setting: Setting, a: Body, others: list[Body]) -> list[Spans]:
+    return _box_pairs(setting, a, others, setting.boxes)
+
+
+def _envelopes_opposite(setting: Setting, a: Body, others: list[Body], frame_width: float) -> list[Spans]:
+    return _box_pairs(setting, a, others, setting.boxes_opposite(frame_width))
+
+
+PAIR_SOURCES: tuple[PairSource, ...] = (_rail_holes, _envelopes)
+"""Everything that closes stations by how two components on one side stand to each other."""
+
+OPPOSITE_SOURCES: tuple[OppositeSource, ...] = (_envelopes_opposite,)
+"""Everything that closes stations by how a component stands to one on the opposite side."""
+
+NO_SPANS = joined([])
+
+
+def _box_pairs(setting: Setting, a: Body, others: list[Body], theirs: Boxes) -> list[Spans]:
+    i, j, number = _every_pair(a.boxes, [b.boxes for b in others])
+    if not len(i):
+        return [NO_SPANS] * len(others)
+    number_of = np.full(len(theirs), -1)
+    number_of[j] = number
+    found = box_spans(setting.pattern, setting.boxes, theirs, i, j)
+    nothing = np.full(len(found), -1)
+    spans = Spans(found.low, found.high, found.reason, nothing, nothing)
+    return [spans.at(rows) for rows in split(number_of[found.second], len(others))]
+
+
+def _every_pair(mine: IntArray, theirs: list[IntArray]) -> tuple[IntArray, IntArray, IntArray]:
+    """Rows of one body against rows of each other, and the other's number."""
+    counts = [len(rows) for rows in theirs]
+    together = np.concatenate(theirs)
+    number = np.repeat(np.arange(len(theirs)), counts)
+    return np.repeat(mine, len(together)), np.tile(together, len(mine)), np.tile(number, len(mine))
 
 
 def _hole_pairs(holes: Holes, mine: IntArray, theirs: list[IntArray]) -> list[Spans]:
     """Spans of some holes against those of each other component."""
-    counts = [len(rows) for rows in theirs]
-    together = np.concatenate(theirs)
-    i = np.repeat(mine, len(together))
-    j = np.tile(np.arange(len(together)), len(mine))
-    spans, pair = hole_spans(holes, holes, i, together[j])
-    number = np.repeat(np.arange(len(theirs)), counts)[j[pair]]
-    return [spans.at(rows) for rows in split(number, len(theirs))]
+    i, j, number = _every_pair(mine, theirs)
+    spans, pair = hole_spans(holes, holes, i, j)
+    return [spans.at(rows) for rows in split(number[pair], len(theirs))]
 
 
 def _own_clashes(holes: Holes, rows: IntArray) -> Spans:
@@ -222,7 +291,8 @@ def _setting(key: _Same) -> Setting:
     endless = RailShape(order.rail.section, -FAR, FAR, None, inner)
     limits = limit_table(order.library, order.limit_set)
     plain = replace(order, rail=endless, zones={}, components=())
-    return Setting(plain, key.catalogue, limits, greatest_reach(order, key.catalogue, limits))
+    steel_reach, space_reach = (greatest_reach(order, key.catalogue, limits, rules) for rules in (REACHING, SPACE))
+    return Setting(plain, key.catalogue, limits, max(steel_reach, space_reach), steel_reach)
 
 
 def marks_of(order: ResolvedOrder) -> FloatArray:

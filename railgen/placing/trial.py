@@ -1,9 +1,10 @@
 """Candidate stations tried under the rules themselves, where intervals cannot tell: zones of an order, a taper's tail,
-flanges, mates.
+flanges, mates, and what rules say of the whole pattern.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import cached_property
 
 import numpy as np
@@ -12,10 +13,11 @@ from railgen.data.component import Component
 from railgen.data.findings import Finding
 from railgen.holes.sharing import merge_shared
 from railgen.holes.table import BoolArray, HoleTable, IntArray, stacked
-from railgen.layout.features import rail_features, with_liner
+from railgen.layout.features import hole_table, rail_features, with_liner
 from railgen.layout.place import place_one, placements
 from railgen.placing.ground import Blocked, Ground
-from railgen.rules.check import PATTERN_RULES, check, groups_in_error
+from railgen.rules.check import check, groups_in_error
+from railgen.rules.clearances import clearance_findings
 from railgen.rules.limits import limit_table
 from railgen.rules.pattern import Pattern
 
@@ -28,40 +30,64 @@ class Trial:
         order = ground.order
         self._limits = limit_table(order.library, order.limit_set, order.order.limits.zones)
 
+    def first_free(self, stations: list[float], closed: BoolArray, unsure: BoolArray) -> float | None:
+        """The first of some stations without an error of the component, None without any.
+
+        Only the unsure ones are tried: first all at once under the rules that look at one or two features, then one by
+        one under every rule.
+        """
+        doubtful = np.flatnonzero(unsure)
+        out = closed & ~unsure
+        out[doubtful] = self._features_in_error([stations[index] for index in doubtful.tolist()])
+        for index in np.flatnonzero(~out).tolist():
+            if not unsure[index] or not self.errors(stations[index]):
+                return stations[index]
+        return None
+
+    def errors(self, station: float) -> list[Finding]:
+        """Error findings about the component where it stands at a station."""
+        return errors_about(self._component.id, every_finding(self._pattern(station)))
+
+    def blocked_by(self, station: float) -> set[Blocked]:
+        """What is in error at a station: rules and the other components."""
+        table = self._pattern(station).table
+        owners = {table.hole_id(row): set(table.owners_of(row)) for row in range(len(table))}
+        found: set[Blocked] = set()
+        for finding in self.errors(station):
+            own = {self._component.id}
+            # A single hole names all its owners, and is no fault of those that share it with the component.
+            shared = owners[finding.holes[0]] if len(finding.holes) == 1 else set()
+            own |= shared if self._component.id in shared else set()
+            others = [name for name in finding.components if name not in own]
+            found |= {(finding.rule, other) for other in others or [""]}
+        return found
+
     @cached_property
     def _placed(self) -> HoleTable:
         order, ground = self._ground.order, self._ground
         table = rail_features(order, ground.catalogue, placements(ground.rows))
         return with_liner(order, merge_shared(table))
 
-    def in_error(self, stations: list[float]) -> BoolArray:
-        """At which of some stations a rule finds an error of the component."""
+    def _features_in_error(self, stations: list[float]) -> BoolArray:
+        """At which of some stations a rule about one or two features finds an error of the component."""
         in_error = np.zeros(len(stations), dtype=np.bool_)
         if not stations:
             return in_error
-        order, placed = self._ground.order, self._placed
+        placed = self._placed
         candidates, group = self._candidates(stations)
-        both = Pattern(order, stacked([placed, candidates]), self._limits)
+        both = Pattern(self._ground.order, stacked([placed, candidates]), self._limits)
         some = np.arange(len(placed), len(both.table))
         found = groups_in_error(both, some, group, np.arange(len(placed)))
         in_error[: len(found)] = found
-        if needs_whole_pattern(self._component):
-            for index in np.flatnonzero(~in_error).tolist():
-                rows = np.concatenate([np.arange(len(placed)), some[group == index]])
-                in_error[index] = self._breaks_whole_pattern(Pattern(order, both.table.rows(rows), self._limits))
         return in_error
 
-    def blocked_by(self, station: float) -> set[Blocked]:
-        """What is in error at a station: rules and the other components."""
-        order, placed = self._ground.order, self._placed
-        candidate, _ = self._candidates([station])
-        name = self._component.id
-        return {
-            (finding.rule, other)
-            for finding in check(Pattern(order, stacked([placed, candidate]), self._limits))
-            if finding.severity == "error" and name in finding.components
-            for other in _others(finding, name)
-        }
+    def _pattern(self, station: float) -> Pattern:
+        """All that stands, with the component at a station."""
+        order, ground = self._ground.order, self._ground
+        rows = [*ground.rows, *place_one(self._component, station, order, ground.catalogue)]
+        # In the order of the finished placements, by which the first owner of a shared hole is told.
+        stands = placements(sorted(rows))
+        return Pattern(order, hole_table(order, ground.catalogue, stands), self._limits, stands)
 
     def _candidates(self, stations: list[float]) -> tuple[HoleTable, IntArray]:
         """Features at each station, with the liner's, and the number of each row's station."""
@@ -77,20 +103,17 @@ class Trial:
         numbered = with_liner(order, table.with_columns(instance=group))
         return numbered, numbered.instance
 
-    def _breaks_whole_pattern(self, pattern: Pattern) -> bool:
-        """Whether a rule over whole patterns finds an error with the component."""
-        return any(
-            finding.severity == "error" and self._component.id in finding.components
-            for rule in PATTERN_RULES
-            for finding in rule(pattern)
-        )
+
+def every_finding(pattern: Pattern) -> list[Finding]:
+    """Findings of all rules."""
+    return [*check(pattern), *clearance_findings(pattern)]
+
+
+def errors_about(name: str, findings: Iterable[Finding]) -> list[Finding]:
+    """Error findings that name a component."""
+    return [finding for finding in findings if finding.severity == "error" and name in finding.components]
 
 
 def needs_whole_pattern(component: Component) -> bool:
     """Whether rules over whole patterns look at the component."""
     return bool(component.mates) or any(group.face != "web" for group in component.groups)
-
-
-def _others(finding: Finding, name: str) -> list[str]:
-    others = [other for other in finding.components if other != name]
-    return others if len(finding.holes) > 1 and others else [""]

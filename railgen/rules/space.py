@@ -26,7 +26,7 @@ _KEPT_DECIMALS = 6  # of a millimetre: pairs that lack no different amount are e
 
 
 @dataclass(frozen=True)
-class _Needs:
+class Needs:
     """Clearance that each of n envelopes needs, mm, -inf where none; source: index into held."""
 
     error: FloatArray
@@ -44,7 +44,7 @@ def space_clash(pattern: Pattern) -> Iterator[Finding]:
     boxes = pattern.envelopes
     if len(boxes) < 2:
         return
-    needs = _needs(pattern)
+    needs = needs_of(pattern)
     reach = max(float(np.max(figures, initial=0.0)) for figures in (needs.error, needs.warning))
     first, second = overlapping(boxes.low[:, 0], boxes.high[:, 0], np.zeros(len(boxes), dtype=np.int64), reach)
     one, other = boxes.component[first], boxes.component[second]
@@ -67,7 +67,7 @@ def distances(low: FloatArray, high: FloatArray, other_low: FloatArray, other_hi
     return np.asarray(np.where(greatest < 0, greatest, apart))
 
 
-def _needs(pattern: Pattern) -> _Needs:
+def needs_of(pattern: Pattern) -> Needs:
     """What each envelope's class asks for at its middle."""
     boxes = pattern.envelopes
     count = len(boxes)
@@ -85,7 +85,7 @@ def _needs(pattern: Pattern) -> _Needs:
             error_source[rows] = limits.error_source + len(held)
             warning_source[rows] = limits.warning_source + len(held)
             held += limits.held
-    return _Needs(error, warning, error_source, warning_source, held)
+    return Needs(error, warning, error_source, warning_source, held)
 
 
 def _for_shielding(table: LimitTable, measure: str, shielded: bool) -> LimitTable:
@@ -100,7 +100,7 @@ def _shield_asked(entry: HeldRow) -> bool | None:
 
 
 def _findings(
-    pattern: Pattern, needs: _Needs, first: IntArray, second: IntArray, figures: FloatArray, is_error: BoolArray
+    pattern: Pattern, needs: Needs, first: IntArray, second: IntArray, figures: FloatArray, is_error: BoolArray
 ) -> Iterator[Finding]:
     """Of each two placements and measure the pair that lacks most: errors before warnings, then the foremost."""
     boxes, names = pattern.envelopes, list(pattern.order.library.components)
