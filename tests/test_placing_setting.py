@@ -65,7 +65,8 @@ def test_pairs_are_closed_exactly_where_a_rule_is_broken(odd: int | None) -> Non
         for _ in range(16):
             a, b = rng.choice(keys), rng.choice(keys)
             pair = setting.pairs(a, [b])[0]
-            for part, spans in ((RAIL, pair.spans), (1, pair.in_liner)):
+            of_holes = pair.spans.at(pair.spans.first >= 0)
+            for part, spans in ((RAIL, of_holes), (1, pair.in_liner)):
                 stations = stepped(spans.low, spans.high, rng, 300.0)
                 met += len(spans)
                 expected = closed_by_rules(setting, a, b, stations, part)
