@@ -19,7 +19,7 @@ from railgen.shop.part_work import PartWork
 from railgen.shop.sizes import group_by_size
 from railgen.shop.tools import tool_uses
 
-_NUMBER, _NAME, _TARGET, _TIME, _SIGN = 9.5 * mm, 25.5 * mm, 54 * mm, 10.5 * mm, 13.5 * mm
+_NUMBER, _NAME, _TARGET, _TIME, _SIGN = 9.5 * mm, 28 * mm, 52 * mm, 10.5 * mm, 13.5 * mm
 _WORK = WIDTH - _NUMBER - _NAME - _TARGET - _TIME - 2 * _SIGN
 _LEAST_ROW = 9 * mm  # room to write in
 
