@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal, get_args
 
 import numpy as np
 
-from railgen.data.findings import has_errors, in_order
+from railgen.data.findings import Finding, has_errors, in_order
 from railgen.data.order import Order
 from railgen.formats.dxf import DxfVersion
 from railgen.formats.findings_file import findings_json
@@ -28,12 +28,13 @@ from railgen.formats.names import (
     taper_name,
 )
 from railgen.frame.rail import Part
-from railgen.holes.table import PARTS, in_file_order
+from railgen.holes.table import PARTS, HoleTable, in_file_order
 from railgen.layout.catalogue import Catalogue
-from railgen.layout.plan import SerialPlan
+from railgen.layout.plan import Placements, SerialPlan
 from railgen.layout.resolve import resolve
 from railgen.papers.style import PLAIN, DrawingStyle
 from railgen.placing.greedy import Placed, place_greedily
+from railgen.rules.check import check
 from railgen.rules.pattern import pattern_of
 from railgen.rules.strength import strength_findings
 from railgen.shop.kit import stack_findings
@@ -76,6 +77,20 @@ def plan(order: Order, catalogue: Catalogue, file: str = "order", placer: Placer
     strength = strength_findings(pattern_of(resolved, holes, placed.placements))
     findings = in_order([*resolved.findings, *placed.findings, *strength, *stack_findings(resolved, holes)])
     return SerialPlan(resolved, placed.placements, holes, findings)
+
+
+def with_remedies(planned: SerialPlan, catalogue: Catalogue) -> SerialPlan:
+    """The plan; findings between components say what would put them right: a shift, a window, a size, or nothing."""
+    from railgen.layout.features import hole_table
+    from railgen.placing.remedies import with_remedies as searched
+
+    order = planned.order
+
+    def check_again(placed: Placements, holes: HoleTable | None) -> list[Finding]:
+        table = hole_table(order, catalogue, placed) if holes is None else holes
+        return check(pattern_of(order, table, placed))
+
+    return replace(planned, findings=searched(order, catalogue, planned.placements, planned.findings, check_again))
 
 
 def serial_files(

@@ -90,4 +90,4 @@ def command(
         elif removed:
             screen.print(f"removed: {removed}, of an earlier build", highlight=False)
 
-    leave(for_each_order(orders, catalogue, limits, work, "building"))
+    leave(for_each_order(orders, catalogue, limits, work, "building", remedies=True))

@@ -30,7 +30,7 @@ def command(orders: tuple[Path, ...], library: str | None, limits: str | None, a
         else:
             show.show_plan(screen, planned)
 
-    status = for_each_order(orders, catalogue, limits, work, "checking")
+    status = for_each_order(orders, catalogue, limits, work, "checking", remedies=True)
     if as_json:
         click.echo(show.as_json(plans))
     leave(status)

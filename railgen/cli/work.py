@@ -17,13 +17,18 @@ from railgen.data.messages import InputError, Problem
 from railgen.data.order_input import OrderInput
 from railgen.layout.catalogue import Catalogue
 from railgen.layout.plan import SerialPlan
-from railgen.pipeline import plan
+from railgen.pipeline import plan, with_remedies
 
 Work = Callable[[SerialPlan, OrderInput], None]
 
 
-def for_each_order(paths: tuple[Path, ...], catalogue: Catalogue, limits: str | None, work: Work, what: str) -> int:
-    """Plan every order and do the work; returns the highest exit status met."""
+def for_each_order(
+    paths: tuple[Path, ...], catalogue: Catalogue, limits: str | None, work: Work, what: str, remedies: bool = False
+) -> int:
+    """Plan every order and do the work; returns the highest exit status met.
+
+    remedies: whether findings between components are to say what would put them right.
+    """
     status, seen = CLEAN, set[str]()
     for given in _with_progress(list(orders_in(paths, limits)), what):
         try:
@@ -34,7 +39,7 @@ def for_each_order(paths: tuple[Path, ...], catalogue: Catalogue, limits: str | 
                 raise InputError([Problem(given.place, "serial", repr(given.order.serial), allowed)])
             seen.add(given.order.serial)
             planned = plan(given.order, catalogue, given.place)
-            work(planned, given)
+            work(with_remedies(planned, catalogue) if remedies else planned, given)
         except InputError as error:
             report(error)
             status = max(status, WRONG_INPUT)

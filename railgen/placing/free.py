@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -21,7 +22,7 @@ from railgen.placing.reach import greatest_reach
 from railgen.placing.spans import REASONS, Spans, joined, union
 from railgen.placing.tail import blank_velocity
 from railgen.placing.whole import closed_by_mates, closed_on_lines
-from railgen.rules.limits import limit_table
+from railgen.rules.limits import LimitTable, limit_table
 from railgen.rules.pattern import Pattern
 
 Interval = tuple[float, float]
@@ -89,17 +90,42 @@ def free_stations(
     Raises ValueError for a component that repeats up to a station.
     """
     span = window or (order.rail.front, order.rail.rear)
-    limits = limit_table(order.library, order.limit_set, order.order.limits.zones)
+    closed = closed_stations(component, order, catalogue, standing, span)
+    return FreeStations(component.id, span, {side: _free(span, *found) for side, found in closed.items()})
+
+
+class Closed(NamedTuple):
+    """Stations closed to a component on one side: spans, whose rows are of the moved table and of what stands still."""
+
+    spans: Spans
+    moved: HoleTable
+    still: HoleTable
+
+
+def closed_stations(
+    component: Component,
+    order: ResolvedOrder,
+    catalogue: Catalogue,
+    standing: Placements,
+    window: Interval,
+    limits: LimitTable | None = None,
+) -> dict[str, Closed]:
+    """Stations of a window that are closed to a component's first instance, by side; limits: the order's by default.
+
+    Raises ValueError for a component that repeats up to a station.
+    """
+    if limits is None:
+        limits = limit_table(order.library, order.limit_set, order.order.limits.zones)
     others = without(standing, catalogue.index[component.id])
     table = with_liner(order, merge_shared(rail_features(order, catalogue, others)))
     reach = greatest_reach(order, catalogue, limits)
     sides = {}
     for side in sides_of(component, order.drive):
-        moved = moving(component, side, span, order, catalogue, limits)
-        still = Pattern(order, _near(table, side, moved, span, reach), limits)
+        moved = moving(component, side, window, order, catalogue, limits)
+        still = Pattern(order, _near(table, side, moved, window, reach), limits)
         closed = joined([_closed(moved, still, reach), closed_by_mates(moved, order, table)])
-        sides[SIDES[side]] = _free(span, closed, moved.pattern.table, still.table)
-    return FreeStations(component.id, span, sides)
+        sides[SIDES[side]] = Closed(closed, moved.pattern.table, still.table)
+    return sides
 
 
 def without(standing: Placements, component: int) -> Placements:
