@@ -36,7 +36,7 @@ from railgen.papers.style import PLAIN, DrawingStyle
 from railgen.placing.greedy import Placed, place_greedily
 from railgen.rules.check import check
 from railgen.rules.pattern import pattern_of
-from railgen.rules.strength import strength_findings
+from railgen.rules.strength import strength_findings, strength_of
 from railgen.shop.kit import stack_findings
 from railgen.shop.strings import with_string_tools
 
@@ -173,8 +173,9 @@ def press_files(planned: SerialPlan, orders: Sequence[HitOrder]) -> dict[str, by
 
 
 def drawings(planned: SerialPlan, choices: Choices) -> dict[str, bytes]:
-    """The drawing as PDF; as DXF, and its sheets as pictures, where they are asked for."""
+    """The drawing and the strength sheets as PDF; as DXF, and sheet by sheet as pictures, where they are asked for."""
     from railgen.papers.drawing import draw, drawing_pictures, pdf_of
+    from railgen.papers.strength_sheets import strength_files
 
     drawing = draw(planned, choices.drawing)
     files = {drawing_name(planned.serial): pdf_of(drawing)}
@@ -185,7 +186,7 @@ def drawings(planned: SerialPlan, choices: Choices) -> dict[str, bytes]:
     for ending in (ending for ending in choices.pictures if ending != "dxf"):
         for sheet, picture in enumerate(drawing_pictures(drawing, ending), 1):
             files[drawing_name(planned.serial, ending, sheet)] = picture
-    return files
+    return files | strength_files(planned, strength_of(planned), choices.pictures)
 
 
 def cards(planned: SerialPlan) -> dict[str, bytes]:

@@ -27,6 +27,7 @@ _VERBS: dict[str, tuple[str, str]] = {
     "saturation": ("railgen.cli.saturation", "Tell saturation time and peening intensity from arc heights."),
     "schema": ("railgen.cli.schema", "Write the JSON Schemas of all input files."),
     "step": ("railgen.cli.step", "Write the finished parts as STEP solids (optional extra)."),
+    "strength": ("railgen.cli.strength", "Show and draw bending, rated joints and hole criticality of orders."),
     "verify": ("railgen.cli.verify", "Read folders back and name whatever differs from their hole tables."),
 }
 """Verbs by name: module that holds the command ``command``, and its line in the help."""

@@ -62,6 +62,12 @@ def jig_sheet_name(serial: str) -> str:
     return f"{serial}-jig.pdf"
 
 
+def strength_name(serial: str, ending: str = "pdf", sheet: int | None = None) -> str:
+    """The strength diagrams: ``P-1001-strength.pdf``; a picture of one sheet of them: ``P-1001-strength-2.png``."""
+    number = "" if sheet is None else f"-{sheet}"
+    return f"{serial}-strength{number}.{ending}"
+
+
 def papers_name(serial: str = "", part: str = "") -> str:
     """Papers merged: ``P-1001-papers.pdf``, ``P-1001-RH-rail-papers.pdf`` of one part, ``papers.pdf`` of several."""
     return "-".join(word for word in (serial, part, "papers.pdf") if word)

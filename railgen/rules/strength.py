@@ -12,16 +12,17 @@ from functools import cached_property
 import numpy as np
 
 from railgen.data.findings import Finding
-from railgen.holes.table import MARK, NONE, RAIL, SIDES, BoolArray
+from railgen.holes.table import MARK, NONE, RAIL, SIDES, BoolArray, FloatArray
+from railgen.layout.plan import SerialPlan
 from railgen.rules.along import quantities_at
 from railgen.rules.breaks import Severity, breaks, finding_about, findings_of, in_hole_order, worse
 from railgen.rules.edges import breaks_if_held
 from railgen.rules.limits import Limits, evaluate
-from railgen.rules.pattern import Pattern
+from railgen.rules.pattern import Pattern, pattern_of
 from railgen.rules.steel_around import steel_around
 from railgen.rules.wording import governed_by, message_of
 from railgen.shop.stacks import Stacks, stacks_of
-from railgen.strength.bending import RailBending, bending_of, modulus_along
+from railgen.strength.bending import ModulusAt, RailBending, bending_of, modulus_along, yield_along
 from railgen.strength.criticality import Criticality, rank_holes
 from railgen.strength.joints import MODES, JointCheck, bolt_data, check_joints
 from railgen.strength.loads import FRONT_AXLE, RailLoads, compare_axle_loads
@@ -47,18 +48,29 @@ class Strength:
         return net_section(self.pattern.rail, self.pattern.table, self.pattern.cores)
 
     @cached_property
+    def lined_net(self) -> NetSection | None:
+        """The section left of rail and liner together, None without a liner."""
+        pattern = self.pattern
+        return net_section(pattern.rail, pattern.table, pattern.cores, True) if pattern.rail.liner else None
+
+    @cached_property
     def bending(self) -> tuple[RailBending, ...]:
         """Bending of both rails, LH first; none where the order has no [loads]."""
         pattern, order = self.pattern, self.pattern.order
         if order.order.loads is None:
             return ()
-        lined = net_section(pattern.rail, pattern.table, pattern.cores, True) if pattern.rail.liner else None
-        lines = [
-            np.concatenate([net.lines_between_holes(side) for net in (self.net, lined) if net is not None])
-            for side in range(len(SIDES))
-        ]
-        moduli = modulus_along(pattern.rail, self.net, lined)
-        return bending_of(order, pattern.placements, pattern.table, moduli, lines)
+        nets = [net for net in (self.net, self.lined_net) if net is not None]
+        lines = [np.concatenate([net.lines_between_holes(side) for net in nets]) for side in range(len(SIDES))]
+        return bending_of(order, pattern.placements, pattern.table, self._moduli, lines)
+
+    @property
+    def _moduli(self) -> ModulusAt:
+        return modulus_along(self.pattern.rail, self.net, self.lined_net)
+
+    def resistance_at(self, side: int, station: FloatArray) -> FloatArray:
+        """Moment of resistance of the net section at stations (mm) of a side, N mm: modulus times yield."""
+        modulus = self._moduli(np.full(len(station), side), station)
+        return np.asarray(modulus * yield_along(self.pattern.order, station))
 
     @cached_property
     def loads(self) -> tuple[RailLoads, ...]:
@@ -84,6 +96,11 @@ class Strength:
     def criticality(self) -> Criticality:
         """All holes by the peak stress at their edges; none where the order has no [loads]."""
         return rank_holes(self.pattern.order, self.pattern.table, self.bending)
+
+
+def strength_of(plan: SerialPlan) -> Strength:
+    """The strength of a planned serial."""
+    return Strength(pattern_of(plan.order, plan.holes, plan.placements))
 
 
 def strength_findings(pattern: Pattern) -> list[Finding]:
