@@ -11,10 +11,13 @@ from demo_serials import bank_serials, catalogue, sample
 
 from railgen.data.findings import has_errors
 from railgen.data.library import Library
+from railgen.data.limit_sets import LimitRow
+from railgen.data.order import OrderLimits, Zone
 from railgen.data.stock import Fastener
 from railgen.holes.table import MARK, NONE, RAIL, SIDES
 from railgen.layout.catalogue import compile_catalogue
 from railgen.layout.plan import SerialPlan
+from railgen.papers.kit_tables import low_grips
 from railgen.pipeline import plan
 from railgen.shop.kit import CAP_SCREW, FLUSH_SCREW, NUT, WASHER, Kit, kit_lines, kit_of, stack_findings, summed
 from railgen.shop.screws import needed_length, screw_length, shank_length, thread_length
@@ -177,6 +180,20 @@ def test_thread_and_shank_of_screws() -> None:
     assert float(shank_length(40.0, 16.0, 1.5)) == 0.0
 
 
+def test_thread_and_shank_of_inch_screws() -> None:
+    # ASME B18.2.1, from memory: 2 d + 1/4 in to 6 in, 2 d + 1/2 in above; five pitches run out.
+    inches = thread_length(np.array([3.0, 6.0, 7.0]) * 25.4, 15.875, True) / 25.4
+    assert inches.tolist() == pytest.approx([1.5, 1.5, 1.75])
+    assert float(shank_length(76.2, 15.875, 25.4 / 18, True)) == pytest.approx(25.4 * (3 - 1.5 - 5 / 18))
+    # 5/8-18, grip 1.2 in: 3 in have 1.5 in of shank and run-out, more than 1.2 in and two washers of 6 mm only if
+    # thread were longer than metric screws have it.
+    inch = library().fasteners["5/8-18"].model_copy(update={"lengths": (76.2,)})
+    clamped = 76.2 - 1.5 * 25.4
+    assert screw_length(inch, clamped - 12.0) == 76.2
+    assert screw_length(inch.model_copy(update={"thread": "metric"}), clamped - 12.0) is None
+    assert all(f.thread == ("unified" if "/" in name else "metric") for name, f in library().fasteners.items())
+
+
 def with_lengths(planned: SerialPlan, name: str, lengths: tuple[float, ...]) -> SerialPlan:
     fasteners = planned.order.library.fasteners
     changed = fasteners | {name: fasteners[name].model_copy(update={"lengths": lengths})}
@@ -245,16 +262,25 @@ def test_summed_lines_stand_once_and_add_up() -> None:
     assert not any(line.size.startswith("Flush") for line in sums if line.item in (WASHER, NUT))
 
 
-def test_low_grip_is_named() -> None:
-    assert len(kit("P-1001").low_grip) == 0
+def test_low_grip_is_named_by_the_limit_sets_rows() -> None:
+    assert low_grips(kit("P-1001")) == []
     bracket = library().components["isolator-switch-bracket"]
     bare = bracket.model_copy(update={"plies": bracket.plies[:1]})
     order = sample("P-1001").order.order
     found = kit_of(
         plan(order, compile_catalogue(replace(library(), components={**library().components, bare.id: bare})))
     )
-    named = {found.holes.owners_of(int(found.screws.row[place])) for place in found.low_grip.tolist()}
-    assert named == {("isolator-switch-bracket",)}
+    named = {(found.holes.owners_of(int(found.screws.row[place])), least) for place, least in low_grips(found)}
+    assert named == {(("isolator-switch-bracket",), 2.0)}
+    # Under a set whose rows ask for three diameters many more are named, and none under one that says nothing.
+    row = {"rule": "grip", "measure": "bolt-diameters", "error": 3.0, "unit": "ratio", "source": "test"}
+    zone = Zone(start=-9000, end=9000, reason="test", approver="test", rows=(LimitRow.model_validate(row),))
+    strict = order.model_copy(update={"limits": OrderLimits(set="house", zones=(zone,))})
+    held = kit_of(replace(sample("P-1001"), order=replace(sample("P-1001").order, order=strict)))
+    grips = {place: held.screws.grip[place] / held.fastener_at(place).diameter for place in range(len(held.screws.row))}
+    assert dict(low_grips(held)) == {place: 3.0 for place, ratio in grips.items() if ratio < 3.0}
+    silent = replace(sample("P-1001").order, limit_set="aisc-360")
+    assert low_grips(kit_of(replace(sample("P-1001"), order=silent))) == []
 
 
 @pytest.mark.parametrize("serial", ["P-1001", "S-3002", "T-2002"])

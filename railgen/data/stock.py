@@ -90,6 +90,7 @@ class Fastener(Model):
     """A fastener: screw, its two hardened washers and its nut; or a stud."""
 
     kind: Literal["screw", "flush screw", "stud"] = "screw"
+    thread: Literal["metric", "unified"] = Field("metric", description="unified for inch threads")
     diameter: Size
     pitch: Size
     stress_area: Positive = Field(description="mm2 whatever the file's units")

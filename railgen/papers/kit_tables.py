@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
+import numpy as np
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether, Spacer
 
+from railgen.data.findings import VALUE_TOLERANCE
 from railgen.papers.card_lists import INDENT, heading, listing
 from railgen.papers.card_page import WIDTH, paragraph, style
 from railgen.papers.wording import Wording
-from railgen.shop.kit import CAP_SCREW, FLUSH_SCREW, LEAST_GRIP, NUT, WASHER, Kit, KitLine, summed
+from railgen.rules.pattern import pattern_of
+from railgen.shop.kit import CAP_SCREW, FLUSH_SCREW, NUT, WASHER, Kit, KitLine, summed
 
 
 def length_words(length: float | None, words: Wording) -> str:
@@ -55,12 +58,27 @@ def torque_table(kit: Kit, words: Wording) -> list[Flowable]:
     return [KeepTogether([*made, Spacer(1, 3), *told])]
 
 
+def low_grips(kit: Kit) -> list[tuple[int, float]]:
+    """Screws that clamp less of their diameters than the order's limit set asks for: places, with what it asks.
+
+    Nothing where the set says nothing of grip.
+    """
+    limits = pattern_of(kit.plan.order, kit.holes)
+    if not limits.limits.holds("grip", "bolt-diameters"):
+        return []
+    least = limits.limit("grip", "bolt-diameters").at(kit.screws.row)
+    asked = np.fmax(least.error, least.warning)
+    diameter = np.array([kit.fastener_at(place).diameter for place in range(len(kit.screws.row))])
+    low = np.flatnonzero(kit.screws.grip / diameter < asked - VALUE_TOLERANCE)
+    return [(int(place), float(asked[place])) for place in low]
+
+
 def low_grip_block(kit: Kit, words: Wording) -> list[Flowable]:
     """The screws of low grip, named by their components; nothing where there are none."""
-    counts: Counter[tuple[tuple[str, ...], str, float]] = Counter()
-    for place in kit.low_grip.tolist():
-        row = int(kit.screws.row[place])
-        counts[kit.holes.owners_of(row), kit.holes.fastener_of(row), round(float(kit.screws.grip[place]), 3)] += 1
+    counts: Counter[tuple[tuple[str, ...], str, float, float]] = Counter()
+    for place, least in low_grips(kit):
+        row, grip = int(kit.screws.row[place]), round(float(kit.screws.grip[place]), 3)
+        counts[kit.holes.owners_of(row), kit.holes.fastener_of(row), grip, least] += 1
     if not counts:
         return []
     lines = [
@@ -71,12 +89,13 @@ def low_grip_block(kit: Kit, words: Wording) -> list[Flowable]:
             fastener=fastener,
             grip=grip,
             diameters=grip / kit.library.fasteners[fastener].diameter,
+            least=least,
         )
-        for (components, fastener, grip), count in sorted(counts.items())
+        for (components, fastener, grip, least), count in sorted(counts.items())
     ]
-    told = paragraph(words.say("kit_grip.told", least=LEAST_GRIP), style(8, bold=True))
+    told = paragraph(words.say("kit_grip.told"), style(8, bold=True))
     listed = [paragraph(line, style(8, indent=INDENT), bullet="•") for line in lines]
-    return [KeepTogether([heading("kit_grip.title", words), told, *listed])]
+    return [heading("kit_grip.title", words), told, *listed]
 
 
 def component_table(kit: Kit, lines: Sequence[KitLine], words: Wording) -> list[Flowable]:

@@ -12,7 +12,7 @@ import numpy as np
 from railgen.data.findings import Finding
 from railgen.data.library import Library
 from railgen.data.stock import Fastener
-from railgen.holes.table import FACES, RAIL, SIDES, HoleTable, IntArray
+from railgen.holes.table import FACES, RAIL, SIDES, HoleTable
 from railgen.layout.features import through_liner
 from railgen.layout.plan import ResolvedOrder, SerialPlan
 from railgen.shop.screws import Screws, has_screw, screws_at, washers_of
@@ -21,8 +21,6 @@ from railgen.shop.stacks import Stacks, stacks_of
 CAP_SCREW, FLUSH_SCREW, WASHER, NUT = "cap screw", "flush screw", "hardened washer", "lock nut"
 ITEMS = (CAP_SCREW, FLUSH_SCREW, WASHER, NUT)
 """What a kit is made of, in the order of its lists."""
-LEAST_GRIP = 2.0
-"""Bolt diameters clamped, at least, or the joint is tightened again. Source: common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -66,12 +64,6 @@ class Kit:
         """Standard length (mm) of one screw, None where the library has none that will do."""
         length = float(self.screws.length[place])
         return None if np.isnan(length) else length
-
-    @cached_property
-    def low_grip(self) -> IntArray:
-        """Which screws clamp less than LEAST_GRIP of their diameters."""
-        diameter = np.array([self.fastener_at(place).diameter for place in range(len(self.screws.row))])
-        return np.flatnonzero(self.screws.grip < LEAST_GRIP * diameter - 1e-6)
 
 
 def kit_of(plan: SerialPlan) -> Kit:

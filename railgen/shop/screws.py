@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike
 
 from railgen.data.library import Library
 from railgen.data.stock import Fastener
+from railgen.data.values import MM_PER_INCH
 from railgen.holes.table import NONE, BoolArray, FloatArray, HoleTable, IntArray
 from railgen.shop.stacks import Stacks
 
@@ -85,29 +86,32 @@ def screw_length(fastener: Fastener, grip: float, plane: float | None = None) ->
     lengths = np.array(sorted(fastener.lengths), dtype=np.float64)
     clamped = grip + washers_of(fastener) * (fastener.washer_thickness or 0.0)
     fits = lengths >= needed_length(fastener, grip) - _SAME
-    fits &= lengths - thread_length(lengths, fastener.diameter) <= clamped + _SAME
+    unified = fastener.thread == "unified"
+    fits &= lengths - thread_length(lengths, fastener.diameter, unified) <= clamped + _SAME
     if plane is not None:
-        shank = shank_length(lengths, fastener.diameter, fastener.pitch)
+        shank = shank_length(lengths, fastener.diameter, fastener.pitch, unified)
         fits &= (shank >= plane + (fastener.washer_thickness or 0.0) - _SAME) & (fastener.kind != "flush screw")
     return float(lengths[fits.argmax()]) if fits.any() else None
 
 
-def thread_length(length: ArrayLike, diameter: ArrayLike) -> FloatArray:
+def thread_length(length: ArrayLike, diameter: ArrayLike, unified: ArrayLike = False) -> FloatArray:
     """Length of thread on a screw, mm: 2 d + 6 for screws to 125 mm, 2 d + 12 to 200 mm, 2 d + 25 above.
 
-    Source: ISO 4014, from memory.
+    unified: which have inch threads, 2 d + 1/4 in for screws to 6 in, 2 d + 1/2 in above. Source: ISO 4014 and ASME
+    B18.2.1, from memory.
     """
     length = np.asarray(length)
-    more = np.where(length <= 125, 6.0, np.where(length <= 200, 12.0, 25.0))
-    return np.asarray(np.minimum(2 * np.asarray(diameter) + more, length))
+    metric = np.where(length <= 125, 6.0, np.where(length <= 200, 12.0, 25.0))
+    inch = np.where(length <= 6 * MM_PER_INCH + _SAME, MM_PER_INCH / 4, MM_PER_INCH / 2)
+    return np.asarray(np.minimum(2 * np.asarray(diameter) + np.where(unified, inch, metric), length))
 
 
-def shank_length(length: ArrayLike, diameter: ArrayLike, pitch: ArrayLike) -> FloatArray:
+def shank_length(length: ArrayLike, diameter: ArrayLike, pitch: ArrayLike, unified: ArrayLike = False) -> FloatArray:
     """Length of full shank under the head that a screw has at least, mm: length - thread - 5 pitches, 0 or more.
 
-    Source: ISO 4014, from memory.
+    Source: ISO 4014 and ASME B18.2.1, from memory.
     """
-    shank = np.asarray(length) - thread_length(length, diameter) - _RUN_OUT * np.asarray(pitch)
+    shank = np.asarray(length) - thread_length(length, diameter, unified) - _RUN_OUT * np.asarray(pitch)
     return np.asarray(np.maximum(shank, 0.0))
 
 

@@ -134,10 +134,10 @@ def bolt_data(forces: BoltForces, holes: HoleTable, library: Library, stacks: St
     """
     fasteners = [library.fasteners[holes.fastener_of(row)] for row in forces.row.tolist()]
     grip = stacks.grip[forces.row]
-    columns = np.array([_of_fastener(fastener) for fastener in fasteners], dtype=np.float64).reshape(-1, 8).T
-    diameter, pitch, stress_area, washer, washers, tensile, clamp, flush = columns
+    columns = np.array([_of_fastener(fastener) for fastener in fasteners], dtype=np.float64).reshape(-1, 9).T
+    diameter, pitch, stress_area, washer, washers, tensile, clamp, flush, unified = columns
     lengths = np.nan_to_num(screws_at(forces.row, holes, library, stacks).length)
-    shank = shank_length(lengths, diameter, pitch)
+    shank = shank_length(lengths, diameter, pitch, unified > 0)
     # Countersunk screws, and those of no known length, are taken to be threaded all along.
     thread = (flush > 0) | (washer + _deepest_plane(forces, holes, library, stacks) > shank)
     coating = library.finishing.coating
@@ -164,6 +164,7 @@ def _of_fastener(fastener: Fastener) -> tuple[float, ...]:
         fastener.tensile_strength or bolts.TENSILE_OVER_PROOF * fastener.proof_stress,
         fastener.clamp * 1e3,
         fastener.kind == "flush screw",
+        fastener.thread == "unified",
     )
 
 
