@@ -16,7 +16,7 @@ from click.testing import CliRunner
 from demo_serials import ROOT, SAMPLES, sample
 from pypdf import PdfReader
 
-from railgen.bank.papers import in_build_order
+from railgen.bank.run import in_build_order
 from railgen.cli.main import main
 from railgen.papers.merge import PdfMerge
 from railgen.pipeline import paper

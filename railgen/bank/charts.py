@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -24,6 +25,9 @@ COLOURS = {
     "plain": "#3f6a94",
 }
 """Colours of outcomes and severities, and of everything else."""
+_SERIES = ("#3f6a94", "#9dbcd6", "#1f3550", "#c2a04a", "#6f9c86", "#8a6d8f")
+"""Colours of parts that have none of their own, one after the other."""
+_HANDS = {"LH": "#9dbcd6", "RH": "#d9c590"}
 _INK, _FAINT = "#2b3036", "#d5d9de"
 _WIDTH = 7.2  # inches
 _ROW = 0.27  # inches a bar
@@ -42,21 +46,16 @@ _SETTINGS: dict[Any, Any] = {
 }
 
 
-def stacked_bars(
-    name: str,
-    labels: Sequence[str],
-    parts: Mapping[str, Sequence[int]],
-    unit: str,
-    colours: Mapping[str, str] = COLOURS,
-) -> str:
-    """A horizontal bar for each label, the first on top, made of parts by severity or outcome; ``unit`` is counted."""
+def stacked_bars(name: str, labels: Sequence[str], parts: Mapping[str, Sequence[int]], unit: str) -> str:
+    """A horizontal bar for each label, the first on top, made of parts (severities, outcomes); ``unit`` is counted."""
     with rc_context({**_SETTINGS, "svg.hashsalt": name}):
         figure = Figure((_WIDTH, 0.75 + _ROW * len(labels)), layout="constrained")
         axes = figure.add_subplot()
         rows = np.arange(len(labels))
         left = np.zeros(len(labels))
-        for part, counts in parts.items():
-            axes.barh(rows, counts, left=left, height=0.72, color=COLOURS.get(part, COLOURS["plain"]), label=part)
+        for number, (part, counts) in enumerate(parts.items()):
+            colour = COLOURS.get(part, _SERIES[number % len(_SERIES)])
+            axes.barh(rows, counts, left=left, height=0.72, color=colour, label=part)
             left += np.asarray(counts)
         for row, total in zip(rows.tolist(), left.tolist(), strict=True):
             axes.annotate(f" {total:,.0f}", (total, row), va="center", fontsize=8)
@@ -136,6 +135,37 @@ def heat_map(name: str, components: Sequence[str], counts: np.ndarray, unit: str
         axes.set_yticks(np.arange(size) - 0.5, minor=True)
         axes.grid(True, which="minor", color=_FAINT, linewidth=0.5)
         axes.tick_params(which="minor", length=0)
+        return _svg(figure)
+
+
+@dataclass(frozen=True)
+class StockBar:
+    """A stock length (mm) as it is drawn, with its pieces: from, length (mm), side and serial of each."""
+
+    label: str
+    stock: float
+    pieces: tuple[tuple[float, float, str, str], ...]
+
+
+def cut_bars(name: str, bars: Sequence[StockBar]) -> str:
+    """Stock lengths one below the other to one scale, with what is cut from each; what is left over stays white."""
+    longest = max((bar.stock for bar in bars), default=1.0)
+    with rc_context({**_SETTINGS, "svg.hashsalt": name}):
+        figure = Figure((_WIDTH, 0.75 + 0.2 * len(bars)), layout="constrained")
+        axes = figure.add_subplot()
+        for row, bar in enumerate(bars):
+            axes.barh(row, bar.stock, height=0.8, color="white", edgecolor=_INK, linewidth=0.5)
+            for start, length, side, serial in bar.pieces:
+                axes.barh(row, length, left=start, height=0.8, color=_HANDS[side], edgecolor=_INK, linewidth=0.4)
+                if length > 0.09 * longest:
+                    middle = start + length / 2, row
+                    axes.annotate(f"{serial} {side}", middle, ha="center", va="center_baseline", fontsize=6.5)
+        axes.set_yticks(range(len(bars)), [bar.label for bar in bars], fontsize=7.5)
+        axes.set_ylim(len(bars) - 0.4, -0.6)
+        axes.set_xlim(0, longest)
+        axes.tick_params(axis="y", length=0)
+        axes.spines["left"].set_visible(False)
+        axes.set_xlabel("mm from the bar's end")
         return _svg(figure)
 
 

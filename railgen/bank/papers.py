@@ -3,17 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable
-from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
 from railgen.bank.job import Unread
-from railgen.bank.run import each_serial_once
-from railgen.bank.seen import SerialsSeen
-from railgen.data.component import serial_key
 from railgen.data.findings import has_errors
 from railgen.data.messages import InputError, Problem, one_of
-from railgen.data.order_files import unread_orders
 from railgen.data.order_input import held_to
 from railgen.formats.folder import whole_file
 from railgen.frame.rail import Part
@@ -64,18 +59,6 @@ def print_papers(
             raise NothingPrinted
         merge.close(target.stem)
         return merge.pages
-
-
-def in_build_order(paths: Iterable[Path]) -> list[Unread]:
-    """All orders, each serial once: by build date, then by serial; those that cannot be read come first."""
-    with closing(SerialsSeen()) as seen:
-        orders = list(each_serial_once(unread_orders(paths), seen))
-    return sorted(orders, key=_build_place)
-
-
-def _build_place(unread: Unread) -> tuple[str, str, int]:
-    order = unread.read().order
-    return ("", "", 0) if order is None else (order.build_date.isoformat(), *serial_key(order.serial))
 
 
 def _print_one(unread: Unread, catalogue: Catalogue, printing: Printing, merge: PdfMerge) -> Printed:

@@ -13,6 +13,7 @@ from railgen.bank.seen import SerialsSeen
 from railgen.bank.summary import summary_files
 from railgen.bank.tables import SerialTable
 from railgen.bank.tally import Tally
+from railgen.data.component import serial_key
 from railgen.data.messages import InputError, Problem
 from railgen.data.order_files import unread_orders
 from railgen.data.order_input import OrderInput
@@ -46,11 +47,16 @@ def done_orders(paths: Iterable[Path], crew: Crew) -> Iterator[Done]:
             yield from chunk
 
 
-def serials_once(paths: Iterable[Path]) -> Iterator[OrderInput]:
-    """The orders of some files one by one, each serial once; a second one is refused in its place."""
+def in_build_order(paths: Iterable[Path]) -> list[Unread]:
+    """All orders, each serial once: by build date, then by serial; those that cannot be read come first."""
     with closing(SerialsSeen()) as seen:
-        for unread in each_serial_once(unread_orders(paths), seen):
-            yield unread.read()
+        orders = list(each_serial_once(unread_orders(paths), seen))
+    return sorted(orders, key=_build_place)
+
+
+def _build_place(unread: Unread) -> tuple[str, str, int]:
+    order = unread.read().order
+    return ("", "", 0) if order is None else (order.build_date.isoformat(), *serial_key(order.serial))
 
 
 def each_serial_once(orders: Iterable[Unread], seen: SerialsSeen) -> Iterator[Unread]:

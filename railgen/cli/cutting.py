@@ -37,7 +37,7 @@ def command(orders: tuple[Path, ...], window: int | None, library: str | None, o
     """
     from railgen.bank.cutting import CuttingTotals, cutting_plan
     from railgen.bank.cutting_files import BarTable, cutting_page
-    from railgen.bank.run import serials_once
+    from railgen.bank.run import in_build_order
     from railgen.cli.work import leave
     from railgen.data.extras import need
     from railgen.data.messages import InputError, Problem
@@ -51,9 +51,10 @@ def command(orders: tuple[Path, ...], window: int | None, library: str | None, o
             raise InputError([Problem(f"{found.folder}/stock.toml", "", "no such file", allowed)])
         stock = found.stock.model_copy(update={"window": window}) if window else found.stock
         totals, bars = CuttingTotals(), BarTable()
-        for bar in cutting_plan(serials_once(orders), found, stock, totals):
+        given = (unread.read() for unread in in_build_order(orders))
+        for bar in cutting_plan(given, found, stock, totals):
             bars.add(bar)
-        page = cutting_page(totals, stock, found, ", ".join(path.resolve().name for path in orders))
+        page = cutting_page(totals, bars, stock, found, ", ".join(path.resolve().name for path in orders))
         folder = write_folder(output, "cutting", {"bars.csv": bars.content(), "cutting.html": page})
     except InputError as error:
         report(error)

@@ -51,7 +51,8 @@ def command(
     Build order is by build date, then by serial. The file is DIR/papers.pdf; of one order DIR/SERIAL-papers.pdf. With
     an error finding only a serial's drawing is printed, marked NOT FOR PRODUCTION.
     """
-    from railgen.bank.papers import NothingPrinted, in_build_order, print_papers
+    from railgen.bank.papers import NothingPrinted, print_papers
+    from railgen.bank.run import in_build_order
     from railgen.cli.work import console, leave
     from railgen.data.messages import InputError
     from railgen.formats.names import papers_name
