@@ -28,6 +28,7 @@ BESIDE = {
     "weld-clearance",
     "liner-edge",
     "holes-in-line",
+    "net-section",
     "ramp-flush",
     "press-limit",
 }

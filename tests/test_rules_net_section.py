@@ -319,3 +319,48 @@ def test_screws_fill_nothing() -> None:
     (finding,) = found(pattern([Placed(with_screw, 1000.0)], rows=rows), "net-section", "rail")
     net, gross = left(rail_shape(), [Hole(1000, 60, 17.5)], 1000.0)
     assert finding.value == pytest.approx(net / gross, rel=1e-3)
+
+
+def test_a_hole_wider_than_a_flange_is_named_where_all_its_flat_steel_is_first_cut() -> None:
+    """Flat from r + t = 33.5 to 90, so within 28.25 of 61.75: a circle of radius 35 spans that 20.66 off its centre."""
+    hole = {"face": "bottom", "datum": "web", "diameter": 70.0, "features": [{"id": "h", "across": 61.75}]}
+    rows = [row("net-section", "rail", 0.99, unit="ratio")]
+    (finding,) = found(pattern([Placed(component(groups=[hole]), 1000.0)], rows=rows), "net-section", "rail")
+    assert finding.station_mm == pytest.approx(1000.0 - np.sqrt(35.0**2 - 28.25**2), abs=1e-9)
+
+
+def test_the_least_just_behind_a_rectangle_s_end_names_what_is_cut_there() -> None:
+    """Cutting the rectangle too moves the axis and spares the far fibre: the least is where it is cut no more."""
+    rectangle = {"id": "r", "shape": "rectangle", "diameter": 40.0, "length": 60.0, "across": 185.0}
+    holes = component(groups=[column(60.0, station=30.0), column() | {"features": [rectangle]}])
+    rows = [row("net-section", "rail", 0.99, unit="ratio")]
+    (finding,) = found(pattern([Placed(holes, 1000.0)], rows=rows), "net-section", "rail")
+    assert finding.station_mm == pytest.approx(1030.0, abs=1e-9)
+    assert finding.holes == ("bracket.1.h0",)
+    net, gross = left(rail_shape(), [Hole(1030.0, 60.0, 40.0)], 1030.0)
+    assert finding.value == pytest.approx(net / gross, rel=1e-4)
+
+
+def test_pieces_meet_each_opening_along_the_whole_of_it() -> None:
+    rng = np.random.default_rng(3)
+    rail = rail_shape(liner=True)
+    holes = [Hole(round(float(x), 3), 60.0, round(float(d), 2)) for x, d in rng.uniform([510, 6], [2490, 40], (300, 2))]
+    table = rail_table(rail, holes)
+    cores = cores_of(table, np.where(table.part == 1, LINER_SECTION.thickness, SECTION.thickness))
+    for with_liner in (False, True):
+        net = net_section(rail, table, cores, with_liner)
+        length = np.bincount(net.pieces.opening, (net.pieces.end - net.pieces.start)[net.pieces.piece])
+        assert length == pytest.approx(net.openings.end - net.openings.start, abs=1e-9)
+
+
+def test_a_slot_across_the_rail_takes_its_straight_side_at_once_and_no_more() -> None:
+    """Its straight side stands on one station: whatever digits say there, the line at its middle takes the most."""
+    slot = {"id": "s", "shape": "slot", "diameter": 26.97, "length": 50.0, "across": 62.0, "angle": 90.0}
+    part = component(groups=[{"face": "bottom", "datum": "web", "features": [slot]}])
+    rows = [row("net-section", "rail", 0.999, unit="ratio")]
+    stations = np.random.default_rng(4).uniform(-900.0, 4900.0, 15).round(9).tolist()
+    net, gross = left(rail_shape(), [Hole(1000.0, 62.0, 26.97, "bottom", "slot", 50.0, 90.0)], 1000.0)
+    for station in stations:
+        for finding in found(pattern([Placed(part, station, sides=("LH", "RH"))], rows=rows), "net-section", "rail"):
+            assert finding.station_mm == pytest.approx(station, abs=1e-6)
+            assert finding.value == pytest.approx(net / gross, rel=1e-4)

@@ -21,7 +21,7 @@ from railgen.strength.pieces import openings_of, span_of
 
 _EQUAL = 1e-9
 """Ratios nearer than this are equal: of several lines with the least one the foremost is named."""
-_FLAT = 1e-14
+_FLAT = 1e-13
 """Ratios nearer than this are the same one, where a slot keeps it for a while."""
 _CUT = 1e-3
 """mm: what is cut less wide does not count as cut by the line."""
@@ -47,14 +47,14 @@ def _net_section(pattern: Pattern, measure: str, with_liner: bool) -> Iterator[F
     if not len(stretches.piece):
         return
     for run in _runs(net, stretches, of_piece, asked):
-        yield _finding(pattern, measure, net, run, limits[int(of_piece[run.pieces[0]])])
+        yield _finding(pattern, measure, net, run, limits[int(of_piece[run.piece])])
 
 
 @dataclass(frozen=True)
 class _Run:
-    """A longest run of stations below what is asked: its pieces, its worst station and the ratio there."""
+    """A longest run of stations below what is asked: the piece of its worst station, that station, the ratio there."""
 
-    pieces: IntArray
+    piece: int
     station: float
     value: float
 
@@ -107,20 +107,22 @@ def _worst(net: NetSection, stretches: Stretches, ends: IntArray, values: FloatA
     first_group = candidates[: int(np.argmax(np.diff(candidates, append=candidates[-1] + 2) > 1)) + 1]
     chosen = first_group[int(np.argmax(values[ends[first_group]] <= values[ends[first_group]].min() + _FLAT))]
     end = int(ends[chosen])
-    piece = int(stretches.piece[end // 2])
-    at, value = float(station[end]), float(values[end])
-    if net.pieces.start[piece] < at < net.pieces.end[piece]:
-        around = station[max(end - 2, 0) : end + 3]
-        low, high = max(around.min(), net.pieces.start[piece]), min(around.max(), net.pieces.end[piece])
-        at, value = least_station(net, piece, float(low), float(high))
-    return _Run(np.unique(stretches.piece[ends // 2]), at, value)
+    worst = _Run(int(stretches.piece[end // 2]), float(station[end]), float(values[end]))
+    # A stretch counts as one that only grows or only falls where it turns back by no more than what is equal: the
+    # least may lie a little inside of those beside the end.
+    for row in np.unique(ends[max(chosen - 1, 0) : chosen + 2] // 2).tolist():
+        piece, low, high = int(stretches.piece[row]), float(stretches.start[row]), float(stretches.end[row])
+        if low <= worst.station <= high:
+            at, value = least_station(net, piece, low, high)
+            worst = _Run(piece, at, value) if value < worst.value else worst
+    return worst
 
 
 def _finding(pattern: Pattern, measure: str, net: NetSection, run: _Run, limits: LimitStretch) -> Finding:
     is_error = bool(worse(np.array(run.value), np.array(limits.error), "least"))
     severity: Severity = "error" if is_error else "warning"
-    side = int(net.pieces.side[run.pieces[0]])
-    rows = in_hole_order(pattern, net.cut_at(side, run.station, _CUT).tolist())
+    side = int(net.pieces.side[run.piece])
+    rows = in_hole_order(pattern, net.cut_at(run.piece, run.station, _CUT).tolist())
     table = pattern.table
     rows = [row for row in rows if table.part[row] == RAIL]
     return finding_about(

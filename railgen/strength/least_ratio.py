@@ -133,20 +133,22 @@ def _greatest_shift(net: NetSection, widest: FloatArray, deep: FloatArray, shall
 
 
 def least_station(net: NetSection, piece: int, start: float, end: float) -> tuple[float, float]:
-    """Station (mm) and value of the least ratio between two stations of a piece, where it falls and then rises.
+    """Station (mm) and value of the least ratio between two stations of a piece, where it falls and then does not.
 
-    The gain's change of sign is closed in on, so that the station is exact to rounding and not only the value.
+    The first place where it no longer falls is closed in on, so that the station is exact and not only the value.
     """
     pieces = np.full(_PLACES, piece)
     met = net.met_by(pieces[:1])
     fibre = int(np.argmin(net.ratios(met, np.array([(start + end) / 2]))[:, 0]))
+    station = start
     while end - start > _STATION:
         places = np.linspace(start, end, _PLACES)
         gain, _ = ratio_ranges(net, pieces, places, places)
-        rising = gain.low[fibre] > 0
-        last = int(np.argmax(rising)) if rising.any() else _PLACES - 1
-        start, end = float(places[max(last - 1, 0)]), float(places[last])
-        if last == 0:
+        falling = np.append(gain.high[fibre] < 0, False)
+        first = int(np.argmin(falling))
+        if first in (0, _PLACES):
+            station = start if first == 0 else end
             break
-    station = (start + end) / 2
+        start, end = float(places[first - 1]), float(places[first])
+        station = (start + end) / 2
     return station, float(net.ratios(met, np.array([station])).min())

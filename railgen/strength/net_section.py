@@ -19,8 +19,8 @@ from railgen.holes.neighbours import runs
 from railgen.holes.shapes import Cores
 from railgen.holes.table import BoolArray, FloatArray, HoleTable, IntArray
 from railgen.strength.gross_section import Gross, Moments, Plates, gross_section, plates_of
-from railgen.strength.openings import Edges, Openings, chains_of, edges_at, overlapping_openings
-from railgen.strength.pieces import Pieces, openings_of, pieces_of, span_of
+from railgen.strength.openings import Edges, Openings, overlapping_openings
+from railgen.strength.pieces import Pieces, openings_of, pieces_of
 
 _COINCIDENT = 1e-12
 """mm: edges nearer than this are one."""
@@ -140,16 +140,17 @@ class NetSection:
         """Moduli of both fibres over the gross one there, (2, g)."""
         return np.asarray(self.moduli(met, station) / self.gross.modulus(self.rail.depth_at(station)))
 
-    def cut_at(self, side: int, station: float, width: float) -> IntArray:
-        """Rows of the table whose openings are cut wider than a width (mm) by the line at a station of a side."""
-        openings = self.openings
-        met = (openings.side == side) & (openings.start <= station + width) & (openings.end >= station - width)
-        index = np.flatnonzero(met & (openings.row >= 0))
-        here, some = np.full(len(index), station), openings.taken(index)
-        edges = edges_at(some, chains_of(some), np.arange(len(index)), np.clip(here, some.start, some.end))
-        place, _ = self.places(index, edges, here)
-        place = np.clip(place, *self.flat(index, self.rail.depth_at(here)))
-        return openings.row[index[place[:, 0] - place[:, 1] > width]]
+    def cut_at(self, piece: int, station: float, width: float) -> IntArray:
+        """Rows of the table whose openings the line at a station of a piece cuts wider than a width, mm.
+
+        At an end of the piece they are those cut within it: a straight end on the line counts on its own side only.
+        """
+        met = self.met_by(np.array([piece]))
+        here = np.full(len(met.opening), station)
+        place, _ = self.places(met.opening, met.edges, here)
+        place = np.clip(place, *self.flat(met.opening, self.rail.depth_at(here)))
+        rows = self.openings.row[met.opening[place[:, 0] - place[:, 1] > width]]
+        return rows[rows >= 0]
 
     def lines_between_holes(self, side: int) -> FloatArray:
         """Stations of one side where holes overlap along the rail and may leave less than on their own lines, mm.
@@ -197,11 +198,11 @@ def section_between(
     openings: Openings,
     with_liner: bool,
     ends: FloatArray | None = None,
-    cut: Callable[[Openings, FloatArray, float, float], Pieces] = pieces_of,
+    cut: Callable[[Openings, FloatArray, RailShape, bool], Pieces] = pieces_of,
 ) -> NetSection:
     """The section left between some openings; cut: how rails are cut to pieces."""
     stations = [np.zeros(0) if ends is None else ends]
     if rail.taper:
         stations.append(np.array([rail.taper.start]))
-    pieces = cut(openings, np.concatenate(stations), *span_of(rail, with_liner))
+    pieces = cut(openings, np.concatenate(stations), rail, with_liner)
     return NetSection(rail, gross_section(rail, with_liner), plates_of(rail), openings, pieces)

@@ -197,6 +197,17 @@ def crossing_stations(openings: Openings, first: int, second: int) -> FloatArray
     return np.asarray(along[np.isfinite(along)] / openings.stretch[first])
 
 
+def crossings_of_lines(openings: Openings, index: int, lines: FloatArray) -> FloatArray:
+    """Stations where the edges of an opening cross lines (k, 4), a point and a direction each along its panel, mm."""
+    found = [
+        _lines_cross_circles(lines, _circles(openings, index)),
+        _lines_cross(lines, _lines(openings, index)),
+    ]
+    along = np.concatenate(found)
+    station = along[np.isfinite(along)] / openings.stretch[index]
+    return np.asarray(station[(station > openings.start[index]) & (station < openings.end[index])])
+
+
 def _directions(openings: Openings, index: int) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Centre along the panel and across, and the unit vectors of the long and the short axis."""
     direction = np.radians(openings.angle[index])
@@ -241,8 +252,9 @@ def _lines_cross_circles(lines: FloatArray, circles: FloatArray) -> FloatArray:
     dx, dy = line[..., 2], line[..., 3]
     ox, oy = line[..., 0] - circle[..., 0], line[..., 1] - circle[..., 1]
     middle = -(ox * dx + oy * dy)
+    aside = ox * dy - oy * dx  # and not from ox**2 + oy**2, which loses digits far from the line's point
     with np.errstate(invalid="ignore"):
-        half = np.sqrt(circle[..., 2] ** 2 - (ox**2 + oy**2 - middle**2))
+        half = np.sqrt(circle[..., 2] ** 2 - aside**2)
     return np.concatenate([(line[..., 0] + (middle + sign * half) * dx).ravel() for sign in (-1, 1)])
 
 

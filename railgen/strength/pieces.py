@@ -14,16 +14,20 @@ from railgen.frame.taper import TaperShape
 from railgen.holes.neighbours import runs
 from railgen.holes.shapes import Cores, is_hole
 from railgen.holes.table import LINER, NONE, RAIL, SIDES, FloatArray, HoleTable, IntArray
+from railgen.strength.gross_section import plates_of
 from railgen.strength.openings import (
     Edges,
     Openings,
     break_stations,
     chains_of,
     crossing_stations,
+    crossings_of_lines,
     edges_at,
     overlapping_openings,
 )
 
+_SHORTEST = 1e-10
+"""mm: no piece is shorter. The straight side of a slot across the rail would be one, steeper than digits can tell."""
 _PLATE_OF_PANEL = np.array([0, 1, 2, 0, 1], dtype=np.int64)
 
 
@@ -113,24 +117,25 @@ def span_of(rail: RailShape, with_liner: bool) -> tuple[float, float]:
     return liner.start, liner.end
 
 
-def pieces_of(openings: Openings, ends: FloatArray, begin: float, finish: float) -> Pieces:
-    """Pieces between all stations where an edge begins, ends or changes, or where edges of two openings may cross.
+def pieces_of(openings: Openings, ends: FloatArray, rail: RailShape, with_liner: bool) -> Pieces:
+    """Pieces between all stations where an edge begins, ends or changes, or may cross another or leave flat steel.
 
-    They end at the stations ``ends`` (mm) too, and all lie from begin to finish.
+    They end at the stations ``ends`` (mm) too, and all lie on the rail, or with a liner between its ends.
     """
     chains = chains_of(openings)
     station, opening = break_stations(openings, chains)
     keys = [(station, openings.side[opening])]
-    keys += [(crossing, openings.side[first]) for first, crossing in _crossings(openings)]
-    cuts = _cut(openings, keys, ends, begin, finish)
+    for crossings in (_crossings(openings), _off_flat(openings, rail)):
+        keys += [(crossing, openings.side[first]) for first, crossing in crossings]
+    cuts = _cut(openings, keys, ends, *span_of(rail, with_liner))
     edges = edges_at(openings, chains, cuts.met, (cuts.start[cuts.piece] + cuts.end[cuts.piece]) / 2)
     return Pieces(cuts.side, cuts.start, cuts.end, cuts.piece, cuts.met, edges)
 
 
-def boxed_pieces_of(openings: Openings, ends: FloatArray, begin: float, finish: float) -> Pieces:
+def boxed_pieces_of(openings: Openings, ends: FloatArray, rail: RailShape, with_liner: bool) -> Pieces:
     """As ``pieces_of``, with the box round each opening in its place: fewer pieces, and nowhere less taken."""
     keys = [(openings.start, openings.side), (openings.end, openings.side)]
-    cuts = _cut(openings, keys, ends, begin, finish)
+    cuts = _cut(openings, keys, ends, *span_of(rail, with_liner))
     none = np.zeros((len(cuts.met), 2))
     height = np.broadcast_to(openings.half_height[cuts.met, None], none.shape)
     return Pieces(cuts.side, cuts.start, cuts.end, cuts.piece, cuts.met, Edges(none, height, none, none))
@@ -152,19 +157,20 @@ def _cut(
 ) -> _Cuts:
     """Rails cut at stations of a side each, and on both sides at ``ends`` and where they begin and finish, mm."""
     step = 2.0 * (finish - begin) + 1.0
-    ends = np.clip(np.concatenate([[begin, finish], ends]), begin, finish) - begin
-    places = np.unique(
-        np.concatenate(
-            [*(station - begin + side * step for station, side in keys), *(ends + s * step for s in range(len(SIDES)))]
-        )
-    )
+
+    def place(station: FloatArray, side: IntArray | int) -> FloatArray:
+        # One order of adding, everywhere: a place that differs by a digit would miss the piece that begins there.
+        return station - begin + side * step
+
+    ends = np.clip(np.concatenate([[begin, finish], ends]), begin, finish)
+    of_sides = [place(ends, side) for side in range(len(SIDES))]
+    places = np.unique(np.concatenate([*(place(station, side) for station, side in keys), *of_sides]))
     low, high = places[:-1], places[1:]
     side = (low // step).astype(np.int64)
-    on_rail = np.flatnonzero(high - side * step <= finish - begin)
+    on_rail = np.flatnonzero((high - side * step <= finish - begin) & (high - low > _SHORTEST))
     low, high, side = low[on_rail], high[on_rail], side[on_rail]
-    offset = openings.side * step - begin
-    first = np.searchsorted(low, openings.start + offset, side="left")
-    count = np.searchsorted(low, openings.end + offset, side="left") - first
+    first = np.searchsorted(low, place(openings.start, openings.side), side="left")
+    count = np.searchsorted(low, place(openings.end, openings.side), side="left") - first
     piece, met = runs(first, count), np.repeat(np.arange(len(openings)), count)
     return _Cuts(side, low - side * step + begin, high - side * step + begin, piece, met)
 
@@ -176,3 +182,20 @@ def _crossings(openings: Openings) -> Iterator[tuple[int, FloatArray]]:
         start = max(openings.start[first], openings.start[second])
         end = min(openings.end[first], openings.end[second])
         yield first, stations[(stations > start) & (stations < end)]
+
+
+def _off_flat(openings: Openings, rail: RailShape) -> Iterator[tuple[int, FloatArray]]:
+    """For openings that reach beyond flat steel, each and the stations where their edges leave it, mm.
+
+    Between two of them an edge counts all along or not at all, so that a width kept by the flat's ends begins at one.
+    """
+    plates, reach, taper = plates_of(rail), openings.half_height, rail.taper
+    low, depth = plates.low[openings.plate], plates.high_depth[openings.plate]
+    high = plates.high[openings.plate] + depth * rail.section.depth
+    least = plates.high[openings.plate] + depth * rail.depth_at(openings.end)
+    beyond = (openings.across - reach < low) | (openings.across + reach > least)
+    for index in np.flatnonzero(beyond).tolist():
+        lines = [(0.0, low[index], 1.0, 0.0), (0.0, high[index], 1.0, 0.0)]
+        if taper and depth[index]:
+            lines.append((taper.start, high[index], np.cos(taper.slope), -np.sin(taper.slope)))
+        yield index, crossings_of_lines(openings, index, np.array(lines))

@@ -7,6 +7,9 @@ from __future__ import annotations
 
 import math
 
+FAR = 1e5
+"""mm, further than anything in a rail."""
+
 
 class Channel:
     """A channel section: sizes in mm, the developed width and where its points lie in the blank."""
@@ -98,9 +101,8 @@ class Taper:
         offset = _dot(_minus(self.cut_start, self.hinge), self.behind) + self.upset
         along = -offset / _dot(self.rearward, self.behind)
         corner = _plus(self.cut_start, self.rearward, along)
-        far = 1e5
-        rear = _plus(corner, self.rearward, far)
-        return [corner, rear, _plus(rear, self.upward, far), _plus(corner, self.upward, far)]
+        rear = _plus(corner, self.rearward, FAR)
+        return [corner, rear, _plus(rear, self.upward, FAR), _plus(corner, self.upward, FAR)]
 
     def lower_cut(self):
         """The lower web's cut edge, finished: from where it leaves the relief hole to the rear end."""

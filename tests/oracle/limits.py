@@ -73,17 +73,22 @@ class Limits:
 
         counted: take only the rows that count holes so.
         """
+        held = self.held_at(rule, measure, place, counted)
+        return tuple(None if figure is None else figure[0] for figure in held)
+
+    def held_at(self, rule, measure, place, counted=None):
+        """As ``at``, each figure with the row that it is from."""
         errors, warnings = [], []
         for row in self.rows_at(rule, measure, place["station"]):
             if not self.applies(row, place) or counted not in (None, row["counted"]):
                 continue
             error, warning = _figures(row, place)
             if error is not None:
-                errors.append(error)
+                errors.append((error, row))
             if warning is not None:
-                warnings.append(warning)
+                warnings.append((warning, row))
         strictest = max if (rule, measure) in LEAST else min
-        return (strictest(errors) if errors else None, strictest(warnings) if warnings else None)
+        return tuple(strictest(given, key=lambda held: held[0]) if given else None for given in (errors, warnings))
 
     def applies(self, row, place):
         """Whether every condition of a row is met."""

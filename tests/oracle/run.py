@@ -6,6 +6,7 @@ from .features import blank_differences, read_features
 from .feet_rules import footprint_clash
 from .library import read_library
 from .limits import Limits
+from .net_rules import net_section
 from .order import resolve
 from .pair_rules import pair_match, pairs
 from .press_rules import press_limit, ramp_flush
@@ -35,6 +36,7 @@ RULES = (
     "weld-clearance",
     "liner-edge",
     "holes-in-line",
+    "net-section",
     "ramp-flush",
     "press-limit",
 )
@@ -71,6 +73,7 @@ def findings(holes_csv_text, order, library_folder, limit_set=None, placed=(), s
         *weld_clearance(features, limits),
         *liner_edge(features, resolved, limits),
         *holes_in_line(features, limits),
+        *net_section(features, resolved, limits),
         *ramp_flush(placed, features, resolved, limits, library),
         *press_limit(features, resolved, limits, library, strung),
     ]
