@@ -16,7 +16,7 @@ from railgen.data.plant import Finishing, Press
 from railgen.data.stock import Steel
 from railgen.holes.table import HoleTable
 from railgen.layout.plan import SerialPlan
-from railgen.shop.tools import assign_tools
+from railgen.shop.strings import with_string_tools
 
 PRESS = Press.model_validate(
     {
@@ -178,4 +178,4 @@ def shop_plan(
 def with_tools(table: HoleTable, press: Press, thickness: float) -> HoleTable:
     """The table with the press's tools, one thickness for all rows (mm)."""
     named = replace(table, names=replace(table.names, tools=tuple(tool.id for tool in press.tools)))
-    return named.with_columns(tool=assign_tools(named, press, np.full(len(table), thickness)))
+    return named.with_columns(tool=with_string_tools(named, press, np.full(len(table), thickness)))

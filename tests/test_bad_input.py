@@ -295,8 +295,8 @@ LIBRARIES: dict[str, tuple[Callable[[Path], None], str]] = {
         replaced(
             "finishing.toml",
             'weld_procedure = "W-1"',
-            'weld_procedure = "W-1"\noperations = ["blank", "locating", "deburr", "form", "straighten", "taper",'
-            ' "stud", "inspect", "peen", "punch", "drill", "clean", "coat", "nest", "rack"]',
+            'weld_procedure = "W-1"\noperations = ["blank", "locating", "dress", "deburr", "form", "straighten",'
+            ' "taper", "stud", "inspect", "peen", "punch", "drill", "clean", "coat", "nest", "rack"]',
         ),
         "nothing may be punched",
     ),

@@ -6,6 +6,7 @@ import json
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 from pypdf import PdfReader
@@ -56,7 +57,15 @@ def test_programs_of_both_presses_hit_what_cut_files_draw(tmp_path: Path, press:
         drawn = [f for f in read_cut_file(folder / f"P-1001-{name}.dxf").features if f.layer != "SECOND"]
         x, y = program.blank_places()
         plain = [place for place, hit in enumerate(program.hits) if hit.text is None]
-        assert len(plain) == len(drawn) > 50
+        # The feed line's crib has no tool for slots of 50 mm: strings of eight hits cut them, 4 mm apart.
+        strung = [feature for feature in drawn if feature.length == 50.0] if press == "feed-line-1500" else []
+        assert len(plain) == len(drawn) + 7 * len(strung) > 50
+        for slot in strung:
+            on_axis = sorted(
+                u - slot.x for u, v in zip(x, y, strict=True) if abs(v - slot.y) < 0.01 and abs(u - slot.x) < 15
+            )
+            assert np.allclose(on_axis, np.linspace(-14.0, 14.0, 8), rtol=0, atol=resolution)
+        drawn = [feature for feature in drawn if feature not in strung]
         written = sorted(zip(x[plain].tolist(), y[plain].tolist(), strict=True))
         wanted = sorted((feature.x, feature.y) for feature in drawn)
         near = [min(abs(a - u) + abs(b - v) for u, v in written) for a, b in wanted]

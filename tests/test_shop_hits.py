@@ -295,6 +295,7 @@ def test_strings_are_for_plain_openings_in_the_web_without_a_tool() -> None:
         Hole(0.0, 150.0, 20.0, shape="slot", length=65.0, fastener="M16x1.5"),
         Hole(0.0, 60.0, 20.0, shape="slot", length=45.0, face="top"),
         Hole(0.0, 150.0, 55.0, feature="loc"),
+        Hole(0.0, 150.0, 22.0),
         Hole(0.0, 150.0, 19.0, shape="slot", length=65.0),
     ]
     for hole in refused:

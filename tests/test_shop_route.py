@@ -21,8 +21,9 @@ from railgen.shop.card_line import CardLine
 from railgen.shop.operation import Operation
 from railgen.shop.part_work import part_work, parts_of
 from railgen.shop.route import TASKS, route
+from railgen.shop.tools import tool_uses
 
-RAIL_ONLY = [kind for kind in OPERATIONS if kind not in ("taper", "nest")]
+RAIL_ONLY = [kind for kind in OPERATIONS if kind not in ("dress", "taper", "nest")]
 
 
 def kinds(operations: tuple[Operation, ...]) -> list[str]:
@@ -59,8 +60,34 @@ def test_order_of_work_of_a_plain_rail() -> None:
 
 
 def test_taper_and_nesting_appear_where_there_is_one() -> None:
-    assert kinds(route(shop_plan("after-forming", liner=True), "rail", "RH")) == list(OPERATIONS)
+    assert kinds(route(shop_plan("after-forming", liner=True), "rail", "RH")) == [
+        kind for kind in OPERATIONS if kind != "dress"
+    ]
     assert "nest" not in kinds(route(shop_plan("after-forming"), "rail", "RH"))
+
+
+def test_strings_are_dressed_between_drilling_and_deburring() -> None:
+    tools = [tool.model_dump() | {"strings": tool.id == "R 25"} for tool in PRESS.tools]
+    press = Press.model_validate(PRESS.model_dump() | {"tools": tools})
+    library = replace(shop_library(), presses={press.id: press})
+    holes = [*HOLES, Hole(2000.0, 150.0, 25.0, shape="slot", length=60.0, component="passage", sides=("LH",))]
+    plan = shop_plan(holes=holes, library=library)
+    found = kinds(route(plan, "rail", "LH"))
+    assert found[found.index("dress") - 1 : found.index("dress") + 2] == ["drill", "dress", "deburr"]
+    assert "dress" not in kinds(route(plan, "rail", "RH"))
+    step = operation(plan, "dress")
+    given = values(step.instructions, "dress.openings")
+    # Circles of 12.5 mm radius, 35 mm in 8 steps: 12.5 - sqrt(12.5^2 - (35 / 8 / 2)^2) = 0.193 mm.
+    assert (given["count"], given["first"], given["last"]) == (1, 3000.0, 3000.0)
+    assert given["scallop"] == pytest.approx(12.5 - sqrt(12.5**2 - (35 / 8 / 2) ** 2))
+    assert float(str(given["scallop"])) <= values(step.limits, "dress.limit")["scallop"] == 0.2
+    work = part_work(plan, "rail", "LH")
+    row = int(np.flatnonzero(work.holes.length == 60.0)[0])
+    assert work.strokes[row] == 9
+    # The force is that of the tool that makes the string, not of the opening: pi d t x 0.75 of the highest tensile.
+    assert work.forces[row] == pytest.approx(pi * 25.0 * 9.5 * 0.75 * STEEL.tensile_most)
+    uses = {use.tool.id: use.hits for use in tool_uses(work.holes, press, np.array([row]), work.strokes) if use.tool}
+    assert uses == {"R 25": 9}
 
 
 def test_liner_goes_its_own_way_and_is_racked_in_its_rail() -> None:

@@ -191,7 +191,7 @@ def test_uses_count_hits_by_tool_and_put_what_has_none_last() -> None:
         Hole(500, 100, shape="mark"),
     ]
     table = with_tools(rail_table(rail_shape(), [replace(h, sides=("RH",)) for h in holes]), PRESS, THICKNESS)
-    uses = tool_uses(table, PRESS, np.arange(len(table)))
+    uses = tool_uses(table, PRESS, np.arange(len(table)), np.ones(len(table), dtype=np.int64))
     assert [(use.tool.id if use.tool else None, use.size.diameter, use.hits) for use in uses] == [
         ("R 13", 13.0, 1),
         ("R 17.5", 17.5, 2),

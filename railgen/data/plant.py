@@ -216,6 +216,7 @@ OperationName = Literal[
     "locating",
     "punch",
     "drill",
+    "dress",
     "deburr",
     "form",
     "straighten",
@@ -232,12 +233,15 @@ OPERATIONS: tuple[OperationName, ...] = get_args(OperationName)
 """The operations of the route card in shop order."""
 
 
-_SHAPING: tuple[OperationName, ...] = ("locating", "punch", "drill", "deburr", "form", "straighten", "taper", "stud")
+_SHAPING: tuple[OperationName, ...] = (
+    *("locating", "punch", "drill", "dress", "deburr", "form", "straighten", "taper", "stud"),
+)
 _ORDER_OF_WORK: tuple[tuple[OperationName, tuple[OperationName, ...], str], ...] = (
     ("blank", OPERATIONS[1:], "nothing is done to a blank before it is cut"),
     ("locating", ("punch", "drill"), "everything else is gauged from the locating holes"),
-    ("punch", ("deburr", "form"), "holes are punched in the flat blank, and deburred once they are there"),
+    ("punch", ("dress", "deburr", "form"), "holes are punched in the flat blank, and deburred once they are there"),
     ("drill", ("deburr", "form"), "holes are drilled in the flat blank, and deburred once they are there"),
+    ("dress", ("deburr",), "dressing leaves a burr"),
     ("form", ("straighten", "taper", "stud"), "only a formed part is straightened, tapered and welded"),
     *((name, ("inspect",), "what is made after the inspection is not inspected") for name in _SHAPING),
     *(

@@ -83,7 +83,7 @@ def _targets(operation: Operation, words: Wording) -> list[Paragraph]:
 def tools_table(work: PartWork, words: Wording) -> list[Flowable]:
     """The tools with their hits and the force of a hit, to be checked before the first blank."""
     rows = np.arange(len(work.holes))
-    uses = tool_uses(work.holes, work.press, rows)
+    uses = tool_uses(work.holes, work.press, rows, work.strokes)
     if not uses:
         return []
     head = ("tool", "size", "hits", "force", "wear", "changed")

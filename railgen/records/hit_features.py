@@ -13,7 +13,7 @@ from railgen.holes.shapes import LEAST_CORNER_RADIUS
 from railgen.holes.table import SHAPES, FloatArray
 from railgen.records.features import Features
 from railgen.records.subject import Subject
-from railgen.shop.strings import HitString, Opening, string_by
+from railgen.shop.strings import LARGEST_FASTENER_HOLE, HitString, Opening, string_by
 from railgen.shop.tools import SIZE_TOLERANCE
 
 _CORNER_REACH = 0.01
@@ -71,7 +71,8 @@ def _size(tool: Tool | None) -> tuple[float, float]:
 
 def _may_be_strung(subject: Subject, row: int) -> bool:
     holes = subject.holes
-    return holes.face[row] == "web" and holes.shape[row] != "mark" and not holes.fastener[row]
+    plain = holes.face[row] == "web" and holes.shape[row] != "mark" and not holes.fastener[row]
+    return plain and (holes.shape[row] != "round" or bool(holes.diameter_mm[row] > LARGEST_FASTENER_HOLE))
 
 
 def _fits(table: Features, row: int, tool: Tool) -> bool:

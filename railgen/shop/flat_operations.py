@@ -1,4 +1,4 @@
-"""What is done to a part while it is flat: blank, locating holes, punching, drilling, deburring."""
+"""What is done to a part while it is flat: blank, locating holes, punching, drilling, dressing, deburring."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from railgen.shop.card_line import CardLine, line
 from railgen.shop.operation import Task
 from railgen.shop.part_work import PartWork
 from railgen.shop.sizes import SizeGroup, group_by_size
+from railgen.shop.strings import SCALLOP_LIMIT
 from railgen.shop.tools import ToolUse, needs_tool, tool_uses
 
 
@@ -58,7 +59,7 @@ def locating(work: PartWork) -> Task | None:
     return Task(
         inputs=(_gauge(work),),
         instructions=(
-            *(_hits(use) for use in tool_uses(holes, work.press, rows)),
+            *(_hits(use) for use in tool_uses(holes, work.press, rows, work.strokes)),
             line(
                 "locating.span",
                 first_x=float(holes.blank_x[first]),
@@ -82,7 +83,7 @@ def punch(work: PartWork) -> Task | None:
     if not len(rows):
         return None
     holes = np.setdiff1d(rows, marks)
-    tools = len({use.tool.id for use in tool_uses(work.holes, work.press, holes) if use.tool})
+    tools = len({use.tool.id for use in tool_uses(work.holes, work.press, holes, work.strokes) if use.tool})
     instructions = [line("punch.holes", holes=len(holes), tools=tools)] if len(holes) else []
     if len(marks):
         instructions.append(line("punch.marks", marks=len(marks)))
@@ -113,6 +114,31 @@ def drill(work: PartWork) -> Task | None:
         targets=(line("drill.flush"),) if len(sunk) else (),
         cautions=(line("drill.before_forming"),),
         units=len(drilled) + len(sunk),
+    )
+
+
+def dress(work: PartWork) -> Task | None:
+    """Dress the edges of openings that strings of hits have cut."""
+    if not work.strings:
+        return None
+    rows = np.array(sorted(work.strings), dtype=np.int64)
+    instructions = [
+        line(
+            "dress.openings",
+            count=group.count,
+            size=group.name,
+            first=float(work.holes.blank_x[group.rows].min()),
+            last=float(work.holes.blank_x[group.rows].max()),
+            scallop=max(work.strings[row].scallop for row in group.rows.tolist()),
+        )
+        for group in group_by_size(work.holes, rows)
+    ]
+    return Task(
+        instructions=tuple(instructions),
+        targets=(line("dress.smooth"),),
+        limits=(line("dress.limit", scallop=SCALLOP_LIMIT),),
+        cautions=(line("dress.fasteners"),),
+        units=len(rows),
     )
 
 

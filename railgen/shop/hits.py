@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -98,7 +98,7 @@ def hits_of(work: PartWork, press: Press | None = None, stamps: Sequence[Stamp] 
     lie = press_lie(press, work.side, work.blank_length, work.blank_width, work.thickness)
     rows = np.flatnonzero(needs_tool(work.holes))
     thickness = np.full(len(work.holes), work.thickness)
-    strings = hit_strings(work.holes, press, thickness)
+    strings = work.strings if press is work.press else hit_strings(work.holes, press, thickness)
     marker = [number for number, tool in enumerate(press.tools) if tool.shape == "mark"]
     stamps = tuple(stamps) if marker else ()
     tools = assign_tools(work.holes, press, thickness)
@@ -143,7 +143,7 @@ class _Columns:
 
 
 def _columns(
-    table: HoleTable, press: Press, lie: PressLie, rows: IntArray, tools: IntArray, strings: dict[int, HitString]
+    table: HoleTable, press: Press, lie: PressLie, rows: IntArray, tools: IntArray, strings: Mapping[int, HitString]
 ) -> _Columns:
     """One hit a row, or the hits of its string."""
     count = np.array([len(strings[row].places) if row in strings else 1 for row in rows.tolist()], dtype=np.int64)

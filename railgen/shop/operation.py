@@ -48,7 +48,7 @@ class Operation(Task):
 def standard_minutes(finishing: Finishing, kind: str, task: Task) -> float | None:
     """Standard time of a task, fixed + each x units + what the machine takes, minutes; None where there is none.
 
-    Units are holes for locating, punch, drill, deburr, inspect, peen and nest, metres of blank for blank,
+    Units are holes for locating, punch, drill, dress, deburr, inspect, peen and nest, metres of blank for blank,
     bends for form, metres of seam for taper, studs for stud; the others have none.
     """
     time = finishing.times.get(kind)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,14 +18,16 @@ from railgen.holes.shapes import areas, is_hole, perimeters
 from railgen.holes.table import PARTS, SIDES, FloatArray, HoleTable, IntArray
 from railgen.layout.plan import SerialPlan
 from railgen.shop.card_line import CardLine, line
-from railgen.shop.punching import hit_forces
+from railgen.shop.punching import highest_shear_strength, hit_forces, punching_force
+from railgen.shop.strings import HitString, hit_strings, tool_perimeter
 
 
 @dataclass(frozen=True)
 class PartWork:
     """A part as it goes through the shop.
 
-    ``holes``: its rows of the hole table; ``forces`` (n,): of the hits that make them, N;
+    ``holes``: its rows of the hole table; ``forces`` (n,): of the hits that make them, N; ``strings``: of rows that are
+    cut by overlapping hits of a smaller tool;
     ``measures``: of the finished part less its holes; countersinks count as plain holes.
     """
 
@@ -39,6 +41,7 @@ class PartWork:
     steel_name: str
     measures: PartMeasures
     forces: FloatArray
+    strings: Mapping[int, HitString]
 
     @property
     def name(self) -> CardLine:
@@ -91,6 +94,14 @@ class PartWork:
         return float(blank_polygon(self.rail, self.part).area) * self.thickness * STEEL_DENSITY
 
     @property
+    def strokes(self) -> IntArray:
+        """Hits that make each row, (n,): one, or those of its string."""
+        count = np.ones(len(self.holes), dtype=np.int64)
+        for row, string in self.strings.items():
+            count[row] = len(string.places)
+        return count
+
+    @property
     def hole_rows(self) -> IntArray:
         """Rows that are openings."""
         return np.flatnonzero(is_hole(self.holes))
@@ -112,7 +123,11 @@ def part_work(plan: SerialPlan, part: Part, side: str) -> PartWork:
     holes = rows_of(plan.holes, part, side)
     thickness = np.full(len(holes), section.thickness)
     liner = order.order.liner if part == "liner" else None
-    steel = order.steel_of(part)
+    steel, press = order.steel_of(part), order.library.press
+    strings, forces = hit_strings(holes, press, thickness), hit_forces(holes, thickness, steel)
+    for row, string in strings.items():
+        edge = tool_perimeter(press.tools[string.tool], section.thickness)
+        forces[row] = punching_force(edge, section.thickness, highest_shear_strength(steel))
     return PartWork(
         plan=plan,
         side=side,
@@ -123,7 +138,8 @@ def part_work(plan: SerialPlan, part: Part, side: str) -> PartWork:
         steel=steel,
         steel_name=liner.steel if liner else order.steel,
         measures=measures_of(order.rail, part, holes),
-        forces=hit_forces(holes, thickness, steel),
+        forces=forces,
+        strings=strings,
     )
 
 

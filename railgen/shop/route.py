@@ -17,6 +17,7 @@ TASKS: Mapping[str, Callable[[PartWork], Task | None]] = {
     "locating": flat_operations.locating,
     "punch": flat_operations.punch,
     "drill": flat_operations.drill,
+    "dress": flat_operations.dress,
     "deburr": flat_operations.deburr,
     "form": form_operations.form,
     "straighten": form_operations.straighten,

@@ -20,16 +20,19 @@ from railgen.holes.table import (
     NONE,
     PUNCH,
     RECTANGLE,
+    ROUND,
     SLOT,
     BoolArray,
     FloatArray,
     HoleTable,
     IntArray,
 )
-from railgen.shop.tools import ANGLE_TOLERANCE, CORNER_TOLERANCE, SIZE_TOLERANCE, assign_tools
+from railgen.shop.tools import ANGLE_TOLERANCE, CORNER_TOLERANCE, SIZE_TOLERANCE, assign_tools, tool_core
 
 SCALLOP_LIMIT = 0.2
 """mm that the steel between two hits of a string may stand proud of the nominal edge. Common practice, no source."""
+LARGEST_FASTENER_HOLE = 22.0
+"""mm; a larger round hole without a fastener is a passage. Common practice, no source."""
 _CORNER_WAYS = ((1, 1), (-1, 1), (-1, -1), (1, -1))
 
 
@@ -57,8 +60,12 @@ def ring_step(radius: float, path_radius: float, scallop: float = SCALLOP_LIMIT)
 
 
 def may_be_strung(table: HoleTable) -> BoolArray:
-    """Rows that a string may cut, (n,): punched, in the web, no mark, no locating hole, for no fastener."""
+    """Rows that a string may cut, (n,): punched, in the web, no mark, no locating hole, for no fastener.
+
+    A round hole that may be a fastener's, though none is named, is left out.
+    """
     plain = (table.fastener == NONE) & (table.operation == PUNCH) & ~table.locating
+    plain &= (table.shape != ROUND) | (table.diameter > LARGEST_FASTENER_HOLE)
     return np.asarray(plain & (table.face == FACES.index("web")) & (table.shape != MARK))
 
 
@@ -112,6 +119,12 @@ def _strings(table: HoleTable, press: Press, thickness: FloatArray, own_tools: I
         if strings:
             found[row] = min(strings, key=lambda string: len(string.places))
     return found
+
+
+def tool_perimeter(tool: Tool, thickness: float) -> float:
+    """Length (mm) of a tool's cutting edge; 0 for the marking tool. ``thickness`` of the steel, mm."""
+    half_length, half_width, radius = tool_core(tool, thickness)
+    return 4.0 * (half_length + half_width) + 2.0 * pi * radius
 
 
 def with_string_tools(table: HoleTable, press: Press, thickness: FloatArray) -> IntArray:

@@ -115,24 +115,24 @@ def tool_core(tool: Tool, thickness: float) -> tuple[float, float, float]:
 
 @dataclass(frozen=True)
 class ToolUse:
-    """What a tool makes of a part. ``tool`` is None for a punched size that the crib has no tool for."""
+    """What a tool makes of a part, in how many hits; ``tool`` is None for a punched size that the crib has none for."""
 
     tool: Tool | None
     size: SizeGroup
-
-    @property
-    def hits(self) -> int:
-        """Strokes: one a feature."""
-        return self.size.count
+    hits: int
 
 
-def tool_uses(table: HoleTable, press: Press, rows: IntArray) -> tuple[ToolUse, ...]:
-    """The tools that rows of a table need, in the crib's order, then the sizes that no tool makes."""
+def tool_uses(table: HoleTable, press: Press, rows: IntArray, strokes: IntArray) -> tuple[ToolUse, ...]:
+    """The tools that rows of a table need, in the crib's order, then the sizes that no tool makes.
+
+    ``strokes`` (n,): hits that make each row of the table.
+    """
     rows = rows[needs_tool(table)[rows]]
     uses = []
     for number in np.unique(table.tool[rows]).tolist():
         groups = group_by_size(table, rows[table.tool[rows] == number])
-        uses += [ToolUse(None if number == NONE else press.tools[number], group) for group in groups]
+        tool = None if number == NONE else press.tools[number]
+        uses += [ToolUse(tool, group, int(strokes[group.rows].sum())) for group in groups]
     return tuple(sorted(uses, key=lambda use: use.tool is None))
 
 
