@@ -21,7 +21,7 @@ from railgen.holes.table import LH, NONE, PARTS, PUNCH, RAIL, RH
 from railgen.layout.catalogue import Catalogue, compile_catalogue
 from railgen.layout.plan import SerialPlan
 from railgen.pipeline import plan
-from railgen.shop.tools import assign_tools
+from railgen.shop.strings import with_string_tools
 
 ROOT = Path(__file__).resolve().parent.parent
 FOLDER = ROOT / "hole_libraries"
@@ -269,7 +269,7 @@ def test_both_presses_have_a_tool_for_every_punched_feature(plans: dict[str, Ser
         for serial, planned in plans.items():
             holes = planned.holes
             thickness = np.array([planned.order.thickness_of(part) for part in PARTS])[holes.part]
-            tools = assign_tools(holes, press, thickness)
+            tools = with_string_tools(holes, press, thickness)
             lacking = np.flatnonzero((tools == NONE) & (holes.operation == PUNCH))
             assert [holes.hole_id(row) for row in lacking] == [], (press.id, serial)
 
