@@ -112,7 +112,7 @@ def serial_files(
     if "papers" in kinds and not has_errors(planned.findings):
         files |= cards(planned)
     order = planned.order
-    inputs = inputs_of(name, sha256, order.library)
+    inputs = inputs_of(name, sha256, order.library) | _wording_inputs(kinds)
     settings = {"limits": order.limit_set, "dxf": choices.dxf, "revision": order.order.revision}
     settings["library_revision"] = order.library.about.revision
     if "nc" in kinds:
@@ -124,6 +124,15 @@ def serial_files(
     if choices.drawing != PLAIN:
         settings["drawing"] = f"{choices.drawing.units}, {choices.drawing.projection}-angle projection"
     return files | {MANIFEST: manifest_json(manifest_of(planned.serial, files, inputs, settings))}
+
+
+def _wording_inputs(kinds: Collection[Kind]) -> dict[str, str]:
+    """The digest of the file that papers have their words from, unless it is the program's own."""
+    if "papers" not in kinds:
+        return {}
+    from railgen.papers.wording import wording
+
+    return {f"wording/{wording().name}": wording().sha256} if wording().name else {}
 
 
 def checked_files(planned: SerialPlan, kinds: Collection[Kind] = KINDS) -> dict[str, bytes]:

@@ -6,7 +6,15 @@ from pathlib import Path
 
 import click
 
-from railgen.cli.common import library_option, limits_option, open_catalogue, orders_argument, output_option
+from railgen.cli.common import (
+    library_option,
+    limits_option,
+    open_catalogue,
+    orders_argument,
+    output_option,
+    spoken,
+    wording_option,
+)
 from railgen.data.findings import has_errors
 from railgen.data.order_input import OrderInput
 from railgen.layout.plan import SerialPlan
@@ -38,6 +46,7 @@ from railgen.papers.style import DrawingStyle, DrawnUnits, Projection
     show_default=True,
     help="The drawing's projection, by angle.",
 )
+@wording_option
 @click.option("--nc1", is_flag=True, help="Write each part and each blank as a DSTV file too.")
 @click.option(
     "--split",
@@ -56,6 +65,7 @@ def command(
     pictures: tuple[str, ...],
     units: DrawnUnits,
     projection: Projection,
+    wording: Path | None,
     nc1: bool,
     splits: tuple[str, ...],
     zipped: bool,
@@ -90,4 +100,6 @@ def command(
         elif removed:
             screen.print(f"removed: {removed}, of an earlier build", highlight=False)
 
-    leave(for_each_order(orders, catalogue, limits, work, "building", remedies=True))
+    with spoken(wording):
+        status = for_each_order(orders, catalogue, limits, work, "building", remedies=True)
+    leave(status)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -34,6 +35,28 @@ def output_option(function: F) -> F:
     return click.option(
         "--output", metavar="DIR", default="outputs", show_default=True, type=click.Path(path_type=Path)
     )(function)
+
+
+def wording_option(function: F) -> F:
+    return click.option(
+        "--wording",
+        metavar="FILE",
+        type=click.Path(path_type=Path),
+        help="Words of the papers: a translation of railgen/papers/wording.toml.",
+    )(function)
+
+
+def spoken(wording: Path | None) -> AbstractContextManager[None]:
+    """While it lasts papers are made in the words of a file, or exit status 2 with every problem of it."""
+    if wording is None:
+        return nullcontext()
+    from railgen.papers.wording import read_wording, speaking
+
+    try:
+        return speaking(read_wording(wording))
+    except InputError as error:
+        report(error)
+        sys.exit(WRONG_INPUT)
 
 
 def json_option(function: F) -> F:

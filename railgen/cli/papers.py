@@ -18,6 +18,8 @@ from railgen.cli.common import (
     orders_argument,
     output_option,
     report,
+    spoken,
+    wording_option,
 )
 
 if TYPE_CHECKING:
@@ -38,11 +40,13 @@ _PARTS = tuple(f"{side}-{part}" for part in ("rail", "liner") for side in ("LH",
 @click.option(
     "--part", type=click.Choice(_PARTS), help="Print the route card of this part alone, as one to print again."
 )
+@wording_option
 def command(
     orders: tuple[Path, ...],
     library: str | None,
     limits: str | None,
     output: Path,
+    wording: Path | None,
     kinds: str | None,
     part: str | None,
 ) -> None:
@@ -72,7 +76,8 @@ def command(
     given = in_build_order(orders)
     target = output / papers_name(given[0].serial if len(given) == 1 else "", part or "")
     try:
-        pages = print_papers(given, catalogue, printing, target, watch)
+        with spoken(wording):
+            pages = print_papers(given, catalogue, printing, target, watch)
         screen.print(f"written: {target} ({pages} pages)", highlight=False)
     except NothingPrinted:
         screen.print("nothing to print: no file was written")

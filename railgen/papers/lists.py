@@ -80,7 +80,7 @@ def _component_row(subject: Subject, index: int, counts: IntArray) -> Row:
         (
             name,
             component.name if component else "",
-            component.kind if component else "",
+            say(f"kind.{component.kind.replace(' ', '_')}") if component else "",
             " ".join(order.bringing.get(name, ())),
             *(str(count) for count in counts[index]),
             *(text or "-" for text in stations),
@@ -103,7 +103,7 @@ def _finding_row(style: DrawingStyle, number: int, finding: Finding, sheets: Seq
     return Row(
         (
             str(number),
-            finding.severity,
+            say(f"severity.{finding.severity}"),
             f"{finding.rule} {finding.measure}",
             _place(style, finding, sheets),
             _quantity(finding.value, finding.unit),
@@ -117,7 +117,8 @@ def _finding_row(style: DrawingStyle, number: int, finding: Finding, sheets: Seq
 
 def _place(style: DrawingStyle, finding: Finding, sheets: Sequence[int]) -> str:
     """Where it is: side, part, face, station, the sheets that ring it, and what its message does not name."""
-    parts = [" ".join(word for word in (finding.side, finding.part, finding.face) if word)]
+    part = say(f"part.{finding.part}", side=finding.side) if finding.part and finding.side else finding.side
+    parts = [" ".join(word for word in (part, say(f"face.{finding.face}") if finding.face else "") if word)]
     if finding.station_mm is not None:
         parts.append(say("list.station", station=style.length(finding.station_mm)))
     if sheets:

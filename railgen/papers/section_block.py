@@ -98,7 +98,7 @@ def _order_values(subject: Subject) -> list[tuple[str, str]]:
         liner = say("order.liner_value", gap=style.length(rail.liner.gap), **ends)
     library = say("order.library_value", name=about.name, revision=about.revision, digest=order.library.digest[:16])
     return [
-        ("drive", order.drive),
+        ("drive", say(f"drive.{order.drive}")),
         ("front_end", say("order.station", station=style.length(rail.front))),
         ("taper", taper),
         ("liner", liner),

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 from railgen import __version__
 from railgen.data.findings import has_errors
-from railgen.formats.cautions import CAUTIONS
 from railgen.holes.table import SIDES
 from railgen.layout.plan import SerialPlan
 from railgen.papers.codes import BOTH_HANDS, bar_code, code_figures, hole_table_sha256, identity, qr_code
@@ -113,7 +112,7 @@ def _rows(plan: SerialPlan, title: SheetTitle, mass: str, style: DrawingStyle) -
         ("family", order.family.name, 48),
         ("hand", title.hand, 20),
         ("scale", title.scale, 20),
-        ("drive", order.drive, 20),
+        ("drive", say(f"drive.{order.drive}"), 20),
         ("units", style.unit_name, 22),
         ("", "", 28),
     )
@@ -198,7 +197,7 @@ def _codes(plan: SerialPlan, title: SheetTitle) -> list[Item]:
 
 def _cautions(codes: float) -> list[Item]:
     """The cautions in the lowest row, beside a code so many mm wide."""
-    words = " ".join((*CAUTIONS, say("title.checks_only")))
+    words = " ".join(say(key) for key in ("cautions.release", "cautions.instructions", "title.checks_only"))
     lines = wrapped(words, SMALL, FRAME_RIGHT - BLOCK_LEFT - 3 - codes)
     first = FRAME_BOTTOM + _CAUTIONS - 0.7 - SMALL
     step = 2.75 if len(lines) > 2 else 3.2

@@ -161,7 +161,8 @@ def locating_rows(work: PartWork) -> IntArray:
 
 
 def _gauge(work: PartWork) -> CardLine:
-    return line("press.gauge", edge=work.press.gauge_edge, end=work.press.gauge_end)
+    press = work.press
+    return line("press.gauge", edge=line(f"gauge.{press.gauge_edge}"), end=line(f"gauge.{press.gauge_end}"))
 
 
 def _hits(use: ToolUse) -> CardLine:
