@@ -18,7 +18,7 @@ from railgen.frame.measure import part_measures
 from railgen.frame.rail import Part, RailShape
 from railgen.frame.section import properties
 from railgen.rules.drain import drain
-from railgen.shop.hanging import Hanging, hang, held_level, sag
+from railgen.shop.hanging import Hanging, hang, held_level, runs_empty, sag
 from railgen.shop.part_work import measures_of, rows_of
 
 LENGTH = 6000.0
@@ -241,3 +241,26 @@ def test_the_weight_is_that_of_the_part_less_its_holes() -> None:
     lighter = measures_of(rail, "rail", rows).mass / part_measures(rail, "rail", 0.0, 0.0).mass
     full, holed = (only_depth(hung(rack("up", 0, 0, LENGTH), *some)) for some in ((), holes))
     assert holed / full == pytest.approx(lighter)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    hooks=st.lists(st.floats(0.05, 0.95), min_size=2, max_size=4),
+    slope=st.floats(0.0, 0.4),
+    open_side=st.sampled_from(["up", "down"]),
+)
+def test_what_runs_empty_without_holes_holds_nothing_with_them(
+    hooks: list[float], slope: float, open_side: str
+) -> None:
+    on = rack(open_side, slope, *(share * LENGTH for share in hooks))
+    empty = runs_empty(rail_shape(), "rail", on)
+    assert not (empty and hung(on).pockets)
+    if empty:
+        assert (np.diff(hung(on).height) <= 1e-9).all()
+
+
+def test_the_steepest_place_of_a_sag_is_that_of_its_points() -> None:
+    found = sag(LENGTH, 0.5, 3e11, [700.0, 2500.0, 5600.0])
+    x = np.linspace(0, LENGTH, 400_001)
+    by_points = np.abs(np.diff(found.at(x))).max() / (x[1] - x[0])
+    assert max(found.steepest(span) for span in range(len(found.nodes) - 1)) == pytest.approx(by_points, rel=1e-6)

@@ -16,7 +16,7 @@ from railgen.rules.along import quantities_at
 from railgen.rules.breaks import breaks, each, finding_about
 from railgen.rules.limits import evaluate
 from railgen.rules.pattern import Pattern
-from railgen.shop.hanging import hang
+from railgen.shop.hanging import hang, runs_empty
 from railgen.shop.part_work import rows_of
 
 
@@ -26,6 +26,8 @@ def drain(pattern: Pattern) -> Iterator[Finding]:
         return
     parts: tuple[Part, ...] = ("rail", "liner") if pattern.rail.liner else ("rail",)
     for part in parts:
+        if runs_empty(pattern.rail, part, pattern.order.library.finishing.rack):
+            continue
         for side in SIDES:
             yield from _pockets(pattern, part, side)
 

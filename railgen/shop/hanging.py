@@ -11,12 +11,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import cos, radians, sin
+from functools import lru_cache
+from math import cos, radians, sin, tan
 
 import numpy as np
 
 from railgen.data.plant import Rack
-from railgen.frame.measure import GRAVITY, YOUNG
+from railgen.frame.measure import GRAVITY, YOUNG, part_measures
 from railgen.frame.panels import Face
 from railgen.frame.rail import Part, RailShape, part_front, part_length, part_section
 from railgen.frame.section import properties
@@ -54,6 +55,19 @@ class Sag:
         bent = v0 * (1 - 3 * s**2 + 2 * s**3) + r0 * length * (s - 2 * s**2 + s**3)
         bent += v1 * (3 * s**2 - 2 * s**3) + r1 * length * (s**3 - s**2)
         return np.asarray(bent - self.load * (length**2 * s * (1 - s)) ** 2 / 24)
+
+    def steepest(self, span: int) -> float:
+        """Greatest slope, either way, between two nodes: at one of them, or where the bending moment is nought."""
+        length = float(self.nodes[span + 1] - self.nodes[span])
+        (v0, r0), (v1, r1) = self.moved[span].tolist(), self.moved[span + 1].tolist()
+        # The slope as a cubic of the share s of the span: that of the nodes' movement, less that of the load.
+        load = self.load * length**3 / 12
+        moved = [r0, 6 * (v1 - v0) / length - 4 * r0 - 2 * r1, 3 * (r0 + r1) - 6 * (v1 - v0) / length, 0.0]
+        cubic = np.polynomial.Polynomial(moved) - load * np.polynomial.Polynomial([0.0, 1.0, -3.0, 2.0])
+        turns = cubic.deriv().roots()
+        inner = turns[np.isreal(turns)].real
+        places = np.concatenate([[0.0, 1.0], inner[(inner > 0) & (inner < 1)]])
+        return float(np.max(np.abs(cubic(places))))
 
 
 def sag(length: float, weight: float, stiffness: float, hooks: Sequence[float]) -> Sag:
@@ -138,7 +152,7 @@ def hang(rail: RailShape, part: Part, rack: Rack, holes: HoleTable) -> Hanging:
     length = part_length(rail, part) if part == "liner" else rail.length
     section = part_section(rail, part)
     slope = radians(rack.slope)
-    hooks = [hook if hook >= 0 else length + hook for hook in rack.hook_stations]
+    hooks = _hooks(length, rack.hook_stations)
     weight = measures_of(rail, part, holes).mass * GRAVITY * cos(slope) / length
     lying = rack.open_side != "side"
     bent = sag(length, weight, YOUNG * properties(section).iyy, hooks if lying else ())
@@ -149,6 +163,32 @@ def hang(rail: RailShape, part: Part, rack: Rack, holes: HoleTable) -> Hanging:
     if rack.open_side == "up":
         return Hanging(bent, "liquid", x, height, way_out, held_level(height, way_out))
     return Hanging(bent, "air", x, height, way_out, -held_level(-height, way_out))
+
+
+def runs_empty(rail: RailShape, part: Part, rack: Rack) -> bool:
+    """Whether a part on its rack falls, or rises, all along whatever holes it has, so that it can hold nothing.
+
+    It does where the rack's slope is no less than the steepest place of the sag of the part with none of them.
+    Raises ValueError for a liner that is not there.
+    """
+    if rack.open_side == "side":
+        return True
+    length, section = part_length(rail, part) if part == "liner" else rail.length, part_section(rail, part)
+    weight = part_measures(rail, part, 0.0, 0.0).mass * GRAVITY / length
+    steepest = _steepest(length, tuple(rack.hook_stations)) * weight / (YOUNG * properties(section).iyy)
+    return bool(steepest <= tan(radians(rack.slope)))
+
+
+@lru_cache(maxsize=4096)
+def _steepest(length: float, hook_stations: tuple[float, ...]) -> float:
+    """Greatest slope, either way, of a beam on hooks where its load over E I is 1/mm3, mm3."""
+    found = sag(length, 1.0, 1.0, _hooks(length, hook_stations))
+    return max(found.steepest(span) for span in range(len(found.nodes) - 1))
+
+
+def _hooks(length: float, hook_stations: Sequence[float]) -> list[float]:
+    """Distances of a rack's hooks from the front end of a part; below zero they are told from its rear end, mm."""
+    return [hook if hook >= 0 else length + hook for hook in hook_stations]
 
 
 def _openings(rail: RailShape, part: Part, holes: HoleTable) -> FloatArray:
