@@ -12,8 +12,8 @@ from railgen.holes.table import LINER, RAIL, BoolArray, FloatArray
 from railgen.layout.catalogue import Catalogue
 from railgen.layout.place import place_one, sides_of
 from railgen.layout.plan import ResolvedOrder
-from railgen.placing.reach import REACHING, greatest_reach
-from railgen.placing.setting import Key, PairSpans, Setting, Union, marks_of, setting_of
+from railgen.placing.reach import REACHING, SPACE, greatest_reach
+from railgen.placing.setting import Dependent, Key, PairSpans, Setting, Union, marks_of, setting_of
 from railgen.placing.spans import REASONS, Spans, covered
 from railgen.rules.limits import limit_table
 
@@ -74,9 +74,13 @@ class Ground:
                 highs.append(pair.closed[1] + station)
                 if pair.liner:
                     self._in_liner(key, other, station, at, pair.liner, closed, unsure)
+                for dependent in pair.dependent:
+                    self._depending(key, other, station, at, dependent, closed, unsure)
+                if pair.shared:
+                    unsure |= covered(at, pair.shared[0] + station, pair.shared[1] + station)
             closed |= covered(at, np.concatenate(lows), np.concatenate(highs))
             for low, high in self._unsure:
-                unsure |= (at + body.high_steel > low) & (at + body.low_steel < high)
+                unsure |= (at + body.high > low) & (at + body.low < high)
             clashes = self.setting.clashes(key)
             if len(clashes[LINER]) and not len(clashes[RAIL]):
                 unsure |= ~self._beside(key, at)
@@ -108,8 +112,10 @@ class Ground:
                     yield other, station, opposite, pair
 
     def _holding(self, pair: PairSpans, key: Key, other: Key, at: float, where: float) -> tuple[Spans, ...]:
-        through = self._through(key, np.array([at])) & self._through(other, np.array([where]))
-        return (pair.spans, pair.in_liner) if through[0] else (pair.spans,)
+        first, second = self._through(key, np.array([at]))[0], self._through(other, np.array([where]))[0]
+        holding = [pair.spans, pair.in_liner] if first and second else [pair.spans]
+        holding += [d.spans for d in pair.dependent if (first if d.of_first else second) == d.inside]
+        return tuple(holding)
 
     def _instances(self, component: Component) -> list[tuple[Key, int, float]]:
         """Key, side, and station from the first instance's, of every instance of a floating component."""
@@ -170,15 +176,32 @@ class Ground:
         closed |= hit & inside
         unsure |= hit & ~inside & ~outside
 
+    def _depending(
+        self,
+        key: Key,
+        other: Key,
+        station: float,
+        at: FloatArray,
+        dependent: Dependent,
+        closed: BoolArray,
+        unsure: BoolArray,
+    ) -> None:
+        """Marks stations that are closed only where one of two goes through the liner, or only where it does not."""
+        whose, where = (key, at) if dependent.of_first else (other, np.array([station]))
+        hit = covered(at, dependent.closed[0] + station, dependent.closed[1] + station)
+        through, beside = self._through(whose, where), self._beside(whose, where)
+        closed |= hit & (through if dependent.inside else beside)
+        unsure |= hit & ~through & ~beside
+
 
 def _unsure_spans(order: ResolvedOrder, setting: Setting) -> list[tuple[float, float]]:
     """Stretches of the rail, with what their limits may reach, where the setting's intervals do not hold."""
-    affected = REACHING | {"hole-size"}
+    affected = REACHING | SPACE | {"hole-size"}
     zones = [zone for zone in order.order.limits.zones if affected & {row.rule for row in zone.rows}]
-    reach = setting.steel_reach
+    reach = setting.reach
     if zones:
         limits = limit_table(order.library, order.limit_set, tuple(zones))
-        reach = greatest_reach(order, setting.catalogue, limits)
+        reach = max(greatest_reach(order, setting.catalogue, limits, rules) for rules in (REACHING, SPACE))
     named = {
         entry.row.when.zone
         for (rule, _), held in setting.limits.rows.items()

@@ -126,7 +126,7 @@ def washers_on_feet(beside: Beside) -> Iterator[Finding]:
     pattern = beside.pattern
     if not pattern.limits.holds(_RULE, "washer"):
         return
-    radius = _seat_radius(pattern)[beside.row]
+    radius = seat_radius(pattern)[beside.row]
     feet, stud = pattern.feet, is_stud(pattern)[beside.row]
     # A stud stands on one face side; a screw has a washer on either.
     same_side = pattern.head_outside[beside.row] == (feet.surface[beside.foot] == OUTSIDE)
@@ -136,7 +136,7 @@ def washers_on_feet(beside: Beside) -> Iterator[Finding]:
     yield from foot_findings(beside, breaks(_RULE, "washer", beside.row[seated], value, limits, beside.foot[seated]))
 
 
-def _seat_radius(pattern: Pattern) -> FloatArray:
+def seat_radius(pattern: Pattern) -> FloatArray:
     """Radius of each row's washer, of a stud its own, mm."""
     diameter = np.array([fastener.diameter for fastener in pattern.order.library.fasteners.values()] + [0.0])
     return np.where(is_stud(pattern), diameter[pattern.table.fastener] / 2, pattern.washer_radius)

@@ -25,26 +25,26 @@ from railgen.rules.pattern import Pattern
 from railgen.rules.spacing import Pairs, core_points_apart
 
 _RULE = "wrench-access"
-_IN_THE_WAY = [CLEARANCES.index(name) for name in ("static", "service", "heat")]
+IN_THE_WAY = [CLEARANCES.index(name) for name in ("static", "service", "heat")]
 """Envelopes that hold something solid; those of tyres and of motion are empty while a wrench turns."""
 
 
-def _sockets(pattern: Pattern) -> FloatArray:
+def sockets(pattern: Pattern) -> FloatArray:
     """Radius of the socket for each screw in a rail, mm; 0 for all other rows."""
     return np.where(pattern.table.part == RAIL, pattern.socket_radius, 0.0)
 
 
-def _has_socket(pattern: Pattern, surface: int) -> BoolArray:
+def has_socket(pattern: Pattern, surface: int) -> BoolArray:
     """Rows that a socket goes round on a surface: all screws, but for flush heads on the heads' side."""
     flush = np.array([f.countersink is not None for f in pattern.order.library.fasteners.values()] + [False])
     head_here = pattern.head_outside == (surface == OUTSIDE)
-    return np.asarray((_sockets(pattern) > 0) & ~(flush[pattern.table.fastener] & head_here))
+    return np.asarray((sockets(pattern) > 0) & ~(flush[pattern.table.fastener] & head_here))
 
 
 def flange_access(pattern: Pattern) -> list[Breaks]:
     """Socket inside the channel to the inside faces beside it, the liner's where the screw goes through it, mm."""
-    rows = np.flatnonzero(_has_socket(pattern, INSIDE))
-    value = _to_inside_faces(pattern)[rows] - _sockets(pattern)[rows]
+    rows = np.flatnonzero(has_socket(pattern, INSIDE))
+    value = _to_inside_faces(pattern)[rows] - sockets(pattern)[rows]
     return breaks_if_held(pattern, _RULE, "radial", rows, value)
 
 
@@ -74,7 +74,7 @@ def sockets_apart(pairs: Pairs) -> list[Breaks]:
     pattern = pairs.pattern
     if not pattern.limits.holds(_RULE, "radial"):
         return []
-    socket, washer = _sockets(pattern), pattern.washer_radius
+    socket, washer = sockets(pattern), pattern.washer_radius
     both = (socket[pairs.first] > 0) & (socket[pairs.second] > 0)
     rows = np.flatnonzero(both & pairs.same_panel & ~pairs.in_conflict)
     first, second = pairs.first[rows], pairs.second[rows]
@@ -88,10 +88,10 @@ def sockets_by_feet(beside: Beside) -> Iterator[Finding]:
     pattern = beside.pattern
     if not pattern.limits.holds(_RULE, "radial"):
         return
-    has_socket = np.stack([_has_socket(pattern, surface) for surface in (OUTSIDE, INSIDE)])
-    pairs = np.flatnonzero(has_socket[pattern.feet.surface[beside.foot], beside.row])
+    socketed = np.stack([has_socket(pattern, surface) for surface in (OUTSIDE, INSIDE)])
+    pairs = np.flatnonzero(socketed[pattern.feet.surface[beside.foot], beside.row])
     row, foot = beside.row[pairs], beside.foot[pairs]
-    value = beside.distance[pairs] - _sockets(pattern)[row]
+    value = beside.distance[pairs] - sockets(pattern)[row]
     yield from foot_findings(beside, breaks(_RULE, "radial", row, value, pattern.limit(_RULE, "radial").at(row), foot))
 
 
@@ -100,10 +100,10 @@ def lengths_free(pattern: Pattern) -> Iterator[Finding]:
     if not any(pattern.limits.holds(_RULE, measure) for measure in ("nut-length", "head-length")):
         return
     names = list(pattern.order.library.components)
-    rows = np.flatnonzero(_sockets(pattern) > 0)
-    seats, opposite = _seats(pattern, rows), _opposite(pattern, rows)
+    rows = np.flatnonzero(sockets(pattern) > 0)
+    sitting, opposite = seats(pattern, rows), _opposite(pattern, rows)
     for surface in (OUTSIDE, INSIDE):
-        length, component = _free_lengths(pattern, rows, seats[surface], opposite, surface)
+        length, component = _free_lengths(pattern, rows, sitting[surface], opposite, surface)
         head_here = pattern.head_outside[rows] == (surface == OUTSIDE)
         for measure, chosen in (("nut-length", ~head_here), ("head-length", head_here)):
             if not pattern.limits.holds(_RULE, measure):
@@ -141,7 +141,7 @@ def _free_lengths(
     return length, component
 
 
-def _seats(pattern: Pattern, rows: IntArray) -> tuple[FloatArray, FloatArray]:
+def seats(pattern: Pattern, rows: IntArray) -> tuple[FloatArray, FloatArray]:
     """Where washers sit outside and inside, measured away from the outside face: steel and the owners' plies, mm."""
     table, rail = pattern.table, pattern.rail
     stack = pattern.stacks
@@ -182,9 +182,9 @@ class _Opposite:
 def _opposite(pattern: Pattern, rows: IntArray) -> _Opposite:
     """What the circle of each screw's socket meets, looking along the screw."""
     table, boxes = pattern.table, pattern.envelopes
-    radius = _sockets(pattern)[rows]
+    radius = sockets(pattern)[rows]
     along, across = (far[rows] for far in pattern.finished_core_reach)
-    solid = np.flatnonzero(np.isin(boxes.clearance, _IN_THE_WAY))
+    solid = np.flatnonzero(np.isin(boxes.clearance, IN_THE_WAY))
     box, index = within(
         table.station[rows],
         np.zeros(len(rows), dtype=np.int64),
