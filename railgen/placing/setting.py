@@ -25,6 +25,7 @@ from railgen.placing.alone import EndSpans, closed_alone
 from railgen.placing.boxes import Boxes, box_spans, boxes_of
 from railgen.placing.fasteners import Fasteners, fasteners_near_feet, fasteners_of, lengths_before_boxes
 from railgen.placing.feet import Prints, foot_spans, prints_of
+from railgen.placing.foot_terms import closed_feet
 from railgen.placing.holes import Holes, hole_spans, holes_of, shared_spans, stud_spans, studs_of
 from railgen.placing.reach import REACHING, SPACE, greatest_reach
 from railgen.placing.spans import Spans, joined, split, union
@@ -228,7 +229,10 @@ class Setting:
         low_steel, high_steel = low.copy(), high.copy()
         np.minimum.at(low, of_box, self.boxes.low[:, 0])
         np.maximum.at(high, of_box, self.boxes.high[:, 0])
-        alone = closed_alone(self.pattern, self._along).moved(-marks_of(self.order)).split(number, 2 * count)
+        marks = marks_of(self.order)
+        of_rows = closed_alone(self.pattern, self._along).moved(-marks).split(number, 2 * count)
+        of_feet = closed_feet(self.pattern).moved(-marks).split(of_foot, 2 * count)
+        alone = [rows.with_feet(feet) for rows, feet in zip(of_rows, of_feet, strict=True)]
         parts = (
             split(numbers, 2 * count)
             for numbers in (

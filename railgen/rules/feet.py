@@ -80,10 +80,10 @@ def _on_liner(pattern: Pattern) -> BoolArray:
     if liner is None:
         return np.zeros(len(feet), dtype=np.bool_)
     along = np.minimum(feet.high[:, 0], liner.end) - np.maximum(feet.low[:, 0], liner.start) > VALUE_TOLERANCE
-    return np.asarray((feet.surface == INSIDE) & along & _meets_liner(pattern))
+    return np.asarray((feet.surface == INSIDE) & along & meets_liner(pattern))
 
 
-def _meets_liner(pattern: Pattern) -> BoolArray:
+def meets_liner(pattern: Pattern) -> BoolArray:
     """Feet on the web, and those on flanges that reach over the liner's flange."""
     liner, feet = pattern.rail.liner, pattern.feet
     edge = liner.flange_edge if liner else 0.0
@@ -96,7 +96,7 @@ def _end(pattern: Pattern, limits: Limits) -> Breaks:
     low, high = feet.low[:, 0], feet.high[:, 0]
     value = np.minimum(low - rail.front, rail.rear - high)
     if rail.liner:
-        inside = (feet.surface == INSIDE) & _meets_liner(pattern)
+        inside = (feet.surface == INSIDE) & meets_liner(pattern)
         for end in (rail.liner.start, rail.liner.end):
             value = np.where(inside, np.minimum(value, np.maximum(low - end, end - high)), value)
     return breaks(_RULE, "end", np.arange(len(feet)), value, limits)

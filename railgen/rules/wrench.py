@@ -50,23 +50,34 @@ def flange_access(pattern: Pattern) -> list[Breaks]:
 
 def _to_inside_faces(pattern: Pattern) -> FloatArray:
     """Distance of each row's core to the inside faces that stand beside it: of flanges, for flange rows of the web."""
-    table, rail = pattern.table, pattern.rail
-    t, liner, passes = rail.section.thickness, rail.liner, pattern.passes_liner
-    low, high, side = t, rail.section.depth - t, np.full(len(table), t)
-    across = table.across
+    return np.minimum(to_straight_faces(pattern, pattern.passes_liner), to_turned_flange(pattern))
+
+
+def to_straight_faces(pattern: Pattern, in_liner: BoolArray) -> FloatArray:
+    """Distance of each row's core to the inside faces beside it, the liner's for rows told, as if untapered, mm."""
+    table, rail, across = pattern.table, pattern.rail, pattern.table.across
+    t, liner = rail.section.thickness, rail.liner
     reach = pattern.finished_core_reach[1]
-    on_web = np.minimum(across - low, high - across) - reach
+    on_web, side = np.minimum(across - t, rail.section.depth - t - across), np.full(len(table), t)
     if liner:
         inner = liner.section.thickness
         between = across - liner.offset_z - inner, liner.offset_z + liner.section.depth - inner - across
-        on_web = np.where(passes, np.minimum(*between) - reach, on_web)
-        side = np.where(passes, t + inner, side)
-    if rail.taper:
-        # Seen with the tail turned up its top flange is straight again.
-        turned = rail.taper.turn_up(np.stack([table.station, across], axis=-1))[:, 1]
-        _, turned_reach = pattern.cores.reach(table.angle + np.degrees(rail.taper.slope))
-        on_web = np.minimum(on_web, high - turned - turned_reach)
-    return np.where(table.face == Face.WEB, on_web, across - reach - side)
+        on_web = np.where(in_liner, np.minimum(*between), on_web)
+        side = np.where(in_liner, t + inner, side)
+    return np.where(table.face == Face.WEB, on_web, across - side) - reach
+
+
+def to_turned_flange(pattern: Pattern) -> FloatArray:
+    """Distance of web rows' cores to the inside of a tail's top flange, mm; infinite without one and on flanges.
+
+    Seen with the tail turned up its top flange is straight again.
+    """
+    table, taper, section = pattern.table, pattern.rail.taper, pattern.rail.section
+    if taper is None:
+        return np.full(len(table), np.inf)
+    turned = taper.turn_up(np.stack([table.station, table.across], axis=-1))[:, 1]
+    _, reach = pattern.cores.reach(table.angle + np.degrees(taper.slope))
+    return np.where(table.face == Face.WEB, section.depth - section.thickness - turned - reach, np.inf)
 
 
 def sockets_apart(pairs: Pairs) -> list[Breaks]:
