@@ -25,12 +25,13 @@ Blocked = tuple[str, str]
 
 @dataclass
 class _Side:
-    """What stands on one side: keys, stations and how far each reaches, mm."""
+    """What stands on one side: keys, stations and how far each reaches along the rail and inboard, mm."""
 
     keys: list[Key] = field(default_factory=list)
     stations: list[float] = field(default_factory=list)
     lows: list[float] = field(default_factory=list)
     highs: list[float] = field(default_factory=list)
+    inboards: list[float] = field(default_factory=list)
 
 
 class Ground:
@@ -55,6 +56,7 @@ class Ground:
             standing.stations.append(at)
             standing.lows.append(at + body.low)
             standing.highs.append(at + body.high)
+            standing.inboards.append(body.inboard)
 
     def closed(self, component: Component, stations: FloatArray) -> tuple[BoolArray, BoolArray]:
         """Which stations (ascending) are closed to a component, and for which intervals cannot tell."""
@@ -104,8 +106,10 @@ class Ground:
     def _pairs(self, key: Key, side: int, first: float, last: float) -> Iterator[tuple[Key, float, bool, PairSpans]]:
         """What closes stations from first to last to a component: keys, stations, whether opposite, and intervals."""
         body, width = self.setting.bodies[key], self.order.dimensions["frame_width"]
-        for opposite in (False, True):
-            near = self._near(side, opposite, first + body.low, last + body.high)
+        # Those opposite that reach over to it.
+        inboard = width - body.inboard - self.setting.reach
+        for opposite, least in ((False, -np.inf), (True, inboard)):
+            near = self._near(1 - side if opposite else side, first + body.low, last + body.high, least)
             pairs = self.setting.pairs(key, [other for other, _ in near], width if opposite else None)
             for (other, station), pair in zip(near, pairs, strict=True):
                 if pair.closes:
@@ -128,15 +132,15 @@ class Ground:
             for number in range(count)
         ]
 
-    def _near(self, side: int, opposite: bool, low: float, high: float) -> list[tuple[Key, float]]:
-        """What stands on a side, or opposite it, so near to a stretch that some limit could reach it."""
-        standing, reach = self._sides[1 - side if opposite else side], self.setting.reach
+    def _near(self, side: int, low: float, high: float, inboard: float) -> list[tuple[Key, float]]:
+        """What stands on a side, reaching so far inboard, so near to a stretch that some limit could reach it."""
+        standing, reach = self._sides[side], self.setting.reach
         return [
             (key, station)
-            for key, station, first, last in zip(
-                standing.keys, standing.stations, standing.lows, standing.highs, strict=True
+            for key, station, first, last, across in zip(
+                standing.keys, standing.stations, standing.lows, standing.highs, standing.inboards, strict=True
             )
-            if last + reach > low and first - reach < high
+            if last + reach > low and first - reach < high and across >= inboard
         ]
 
     def _own_clashes(self, component: Component) -> set[int]:

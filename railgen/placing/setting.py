@@ -45,9 +45,10 @@ Union = tuple[FloatArray, FloatArray]
 class Body:
     """A component at station 0.
 
-    low, high: how far it reaches, mm; low_steel, high_steel: how far its features and feet do; alone: where it may not
-    stand whatever stands beside it; on_rail, in_liner: its holes by their rows in the setting's; studs, feet,
-    fasteners, boxes: those by theirs.
+    low, high: how far it reaches, mm; low_steel, high_steel: how far its features and feet do; inboard: how far across
+    the frame it fills the space or needs it for a wrench, from its own web; alone: where it may not stand whatever
+    stands beside it; on_rail, in_liner: its holes by their rows in the setting's; studs, feet, fasteners, boxes: those
+    by theirs.
     """
 
     key: Key
@@ -55,6 +56,7 @@ class Body:
     high: float
     low_steel: float
     high_steel: float
+    inboard: float
     alone: EndSpans
     on_rail: IntArray
     in_liner: IntArray
@@ -244,10 +246,22 @@ class Setting:
                 of_box,
             )
         )
-        ends = [array.tolist() for array in (low, high, low_steel, high_steel)]
+        ends = [
+            array.tolist() for array in (low, high, low_steel, high_steel, self._inboard(number, of_box, 2 * count))
+        ]
         keys = [(index, direction) for direction in (1, -1) for index in range(count)]
         rows = zip(keys, *ends, alone, *parts, strict=True)
         return {row[0]: Body(*row) for row in rows}
+
+    def _inboard(self, number: IntArray, of_box: IntArray, count: int) -> FloatArray:
+        """How far inboard each component fills the space, or needs it to turn its screws, mm."""
+        inboard = np.zeros(count)
+        np.maximum.at(inboard, of_box, self.boxes.high[:, 1])
+        for fasteners in self.fasteners:
+            far = np.where(fasteners.face == 0, 0.0, fasteners.place[:, 1] + fasteners.half[:, 1] + fasteners.radius)
+            np.maximum.at(inboard, number[fasteners.row], far)
+            np.maximum.at(inboard, number[fasteners.row], fasteners.seats[:, 1] + fasteners.length[:, 1])
+        return inboard
 
     @cached_property
     def is_exact(self) -> bool:
@@ -343,26 +357,31 @@ def _lengths(
         i, j, number = _every_pair(getattr(a, screws), [getattr(b, theirs) for b in others])
         if not len(i):
             continue
-        bare, within = (
-            lengths_before_boxes(setting.pattern, fasteners, boxes, i, j)
-            if of_first
-            else lengths_before_boxes(setting.pattern, fasteners, boxes, j, i).seen_from_other()
-            for fasteners in setting.fasteners
-        )
-        pairs = [found.first * (int(j.max()) + 1) + found.second for found in (bare, within)]
-        always, only_bare, only_within = (
-            bare.at(np.isin(pairs[0], pairs[1])),
-            bare.at(~np.isin(pairs[0], pairs[1])),
-            within.at(~np.isin(pairs[1], pairs[0])),
-        )
+        bare, within = setting.fasteners
+        always = _before_boxes(setting, bare, boxes, i, j, of_first)
+        depending = []
+        if within is not bare:
+            in_liner = _before_boxes(setting, within, boxes, i, j, of_first)
+            one, other = (closed.first * (int(j.max()) + 1) + closed.second for closed in (always, in_liner))
+            depending = [(always.at(~np.isin(one, other)), False), (in_liner.at(~np.isin(other, one)), True)]
+            always = always.at(np.isin(one, other))
         for (spans, _), mine in zip(found, _told_apart(always, always.second, j, number, len(others)), strict=True):
             spans.append(mine)
-        for depending, inside in ((only_bare, False), (only_within, True)):
-            parts = _told_apart(depending, depending.second, j, number, len(others))
+        for closed, inside in depending:
+            parts = _told_apart(closed, closed.second, j, number, len(others))
             for (_, dependent), mine in zip(found, parts, strict=True):
                 if len(mine):
                     dependent.append(Dependent(mine, union(mine.low, mine.high), of_first, inside))
     return [(joined(spans), tuple(dependent)) for spans, dependent in found]
+
+
+def _before_boxes(
+    setting: Setting, fasteners: Fasteners, boxes: Boxes, i: IntArray, j: IntArray, of_first: bool
+) -> Spans:
+    """Where envelopes are before screws, of which the first of two components has one kind and the second the other."""
+    if of_first:
+        return lengths_before_boxes(setting.pattern, fasteners, boxes, i, j)
+    return lengths_before_boxes(setting.pattern, fasteners, boxes, j, i).seen_from_other()
 
 
 def _shared(setting: Setting, a: Body, others: list[Body]) -> list[Union | None]:
