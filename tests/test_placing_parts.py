@@ -26,7 +26,7 @@ NEAR = 1e-6
 """mm to each side of an end."""
 WIDTH = 330.0
 """mm between the webs: so narrow that parts of one side meet those of the other."""
-PAIRS = 9
+PAIRS = 6
 """Pairs that are tried of one order."""
 MOST = 8
 """Ends that are tried of one pair."""
@@ -62,7 +62,7 @@ def hole_findings(pattern: Pattern) -> list[Finding]:
     return [f for rule in PAIR_RULES for found in rule(pairs) for f in findings_of(pattern, found)]
 
 
-@pytest.mark.parametrize("odd", [None, 0, 1, 2, 4])
+@pytest.mark.parametrize("odd", [None, 0, 2])
 def test_pairs_close_exactly_where_feet_fasteners_or_envelopes_are_too_near(odd: int | None) -> None:
     catalogue, rng = catalogue_of(odd), random.Random(5)
     seen: dict[tuple[str, str], int] = {}

@@ -101,9 +101,8 @@ def _checked(order: ResolvedOrder, catalogue: Catalogue, settled: dict[str, floa
 
 
 def _in_error(placed: Placed, order: ResolvedOrder) -> list[Component]:
-    """Floating components that an error finding names."""
-    named = {name for finding in placed.findings if finding.severity == "error" for name in finding.components}
-    return [component for component in order.components if component.floating and component.id in named]
+    """Floating components that an error finding names, which another station might be without."""
+    return [c for c in order.components if c.floating and errors_about(c.id, placed.findings)]
 
 
 def _relieved(

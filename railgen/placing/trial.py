@@ -109,9 +109,19 @@ def every_finding(pattern: Pattern) -> list[Finding]:
     return [*check(pattern), *clearance_findings(pattern)]
 
 
+SAME_ANYWHERE = {("press-limit", "force"), ("press-limit", "tool"), ("press-limit", "blank")}
+"""Measures that look at sizes only, so that no other station would help."""
+
+
 def errors_about(name: str, findings: Iterable[Finding]) -> list[Finding]:
-    """Error findings that name a component."""
-    return [finding for finding in findings if finding.severity == "error" and name in finding.components]
+    """Error findings that name a component, and that another station of it might be without."""
+    return [
+        finding
+        for finding in findings
+        if finding.severity == "error"
+        and name in finding.components
+        and (finding.rule, finding.measure) not in SAME_ANYWHERE
+    ]
 
 
 def needs_whole_pattern(component: Component) -> bool:
