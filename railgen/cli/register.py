@@ -61,7 +61,9 @@ def holes(
 ) -> None:
     """Give back the hole table of a released SERIAL, byte for byte, on standard output.
 
-    With --output, or one of the other choices, files are written to DIR/SERIAL-REVISION-released instead.
+    With --output, or one of the other choices, files are written to DIR/SERIAL-REVISION-released instead. A drawing
+    or cut files that were not released are made anew from the kept library and order, where their hole table is the
+    released one to the byte.
     """
     with refusals():
         from railgen.formats.folder import write_folder
@@ -76,10 +78,14 @@ def holes(
                 for path in write_inputs(store, record, (output or Path("outputs")) / f"{name}-inputs"):
                     click.echo(path)
                 return
-        if output is None and not (drawing or dxf or everything):
-            sys.stdout.buffer.write(files[holes_name(serial)])
-            return
-        chosen = files if everything else choose(record, files, drawing=drawing, dxf=dxf)
+            if output is None and not (drawing or dxf or everything):
+                sys.stdout.buffer.write(files[holes_name(serial)])
+                return
+            chosen = files if everything else choose(store, record, files, drawing=drawing, dxf=dxf)
+        anew = sorted(set(chosen) - set(files))
+        if anew:
+            names = ", ".join(anew)
+            click.echo(f"made anew from the kept inputs, whose hole table is the released one: {names}", err=True)
         click.echo(write_folder(output or Path("outputs"), name, chosen))
 
 

@@ -11,8 +11,8 @@ from railgen.data.messages import InputError, Problem
 from railgen.formats.hole_table import HoleRows, read_hole_table
 from railgen.formats.manifest import read_manifest
 from railgen.formats.names import MANIFEST, holes_name
-from railgen.records.register_give_back import write_library
 from railgen.records.register_queries import kept_inputs, released, released_holes
+from railgen.records.register_rebuild import write_library
 from railgen.records.register_store import Store
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -11,28 +10,23 @@ from railgen.formats.folder import write_whole
 from railgen.formats.names import drawing_name, holes_name
 from railgen.records.register_chain import Record
 from railgen.records.register_queries import kept_inputs
+from railgen.records.register_rebuild import rebuilt, write_library
 from railgen.records.register_store import Store
 
 
-def choose(record: Record, files: Mapping[str, bytes], drawing: bool, dxf: bool) -> dict[str, bytes]:
+def choose(store: Store, record: Record, files: Mapping[str, bytes], drawing: bool, dxf: bool) -> dict[str, bytes]:
     """The drawing, the cut files, or both; the hole table where neither is asked for.
 
-    Raises InputError where the release has none.
+    What was not released is made anew from the kept inputs. Raises InputError where that cannot be done.
     """
     chosen: dict[str, bytes] = {}
     if drawing:
-        chosen |= _all_of(record, files, "drawing", [drawing_name(record.serial)])
+        name = drawing_name(record.serial)
+        chosen |= {name: files[name]} if name in files else rebuilt(store, record, "drawing")
     if dxf:
-        chosen |= _all_of(record, files, "cut files", [name for name in files if name.endswith(".dxf")])
+        cut = {name: content for name, content in files.items() if name.endswith(".dxf")}
+        chosen |= cut or rebuilt(store, record, "cut files")
     return chosen or {holes_name(record.serial): files[holes_name(record.serial)]}
-
-
-def _all_of(record: Record, files: Mapping[str, bytes], what: str, names: list[str]) -> dict[str, bytes]:
-    found = {name: files[name] for name in names if name in files}
-    if not found:
-        place = f"revision {record.revision} of {record.serial}"
-        raise InputError([Problem("register", place, f"no {what}", "what was built and released with it")])
-    return found
 
 
 def write_inputs(store: Store, record: Record, folder: Path) -> list[Path]:
@@ -54,9 +48,3 @@ def write_inputs(store: Store, record: Record, folder: Path) -> list[Path]:
         write_whole(path, kept["order"])
         written.append(path)
     return written
-
-
-def write_library(kept: bytes, folder: Path) -> None:
-    """Write a kept library as the folder of files that it was."""
-    for name, words in json.loads(kept).items():
-        write_whole(folder / name, words.encode("utf-8"))
