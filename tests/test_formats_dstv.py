@@ -124,6 +124,36 @@ def test_letters_and_faces_of_lines(tmp_path: Path) -> None:
     assert (third.face, third.depth) == ("o", 1.5)
 
 
+def test_a_channel_by_hand_lies_in_space_as_it_is_written(tmp_path: Path) -> None:
+    """A channel of 200 x 75 with its web to the front, one hole in each face: where each lies in space.
+
+    x along the piece, back behind the web's front face, up from the bottom. Both flanges count y from the free edge, at
+    the back; the outer contours run counter-clockwise as seen from outside, whatever they do in their own axes.
+    """
+    header = [*HEADER[:7], "  UPN200", "  U", "  1000.00", "  200.00", "  75.00", *HEADER[12:]]
+    corners = {"v": 200.0, "o": 75.0, "u": 75.0}
+    ways = {
+        "v": ((0, 0), (1, 0), (1, 1), (0, 1)),
+        "o": ((0, 0), (0, 1), (1, 1), (1, 0)),
+        "u": ((0, 0), (1, 0), (1, 1), (0, 1)),
+    }
+    lines = ["BO", "  v  250.00u  60.00  18.00", "  o  250.00o  35.00  18.00", "  u  250.00o  35.00  18.00"]
+    for face, way in ways.items():
+        lines += ["AK", *(f"  {face} {x * 1000:.2f}u {y * corners[face]:.2f} 0.00" for x, y in (*way, way[0]))]
+    piece = read(tmp_path, *header, *lines, "EN")
+
+    def in_space(face: str, x: float, y: float) -> tuple[float, float, float]:
+        depth, width = piece.header.height, piece.header.flange_width
+        return {"v": (x, 0.0, y), "o": (x, width - y, depth), "u": (x, width - y, 0.0)}[face]
+
+    assert [in_space(f.face, f.x, f.y) for f in features(piece)] == [(250, 0, 60), (250, 40, 200), (250, 40, 0)]
+    outward = {"v": (0, -1, 0), "o": (0, 0, 1), "u": (0, 0, -1)}
+    for outline in piece.outlines:
+        a, b, c = (np.array(in_space(outline.face, *point[:2])) for point in outline.points[:3])
+        normal = np.cross(b - a, c - b)
+        assert (normal / np.linalg.norm(normal)).tolist() == pytest.approx(outward[outline.face])
+
+
 def test_contours_stamps_and_other_blocks(tmp_path: Path) -> None:
     lines = ["AK", "  v  0.00u  0.00  0.00", "  1000.00  0.00w  5.00  45.00  1.00", "  o 1.00 2.00 0.00"]
     lines += ["SI", "  v  10.00u  20.00  90.00  12 MARK 7", "  v  2.00u  2.00  0.00  20r68"]
@@ -258,7 +288,9 @@ def test_outlines_close_and_are_the_piece(name: str, side: Side, part: Part, pie
     assert [outline.face for outline in outer] == (["v"] if piece == "blank" else ["v", "o", "u"])
     for outline in outer:
         assert outline.points[0][:2] == outline.points[-1][:2]
-        assert shapely.Polygon([point[:2] for point in outline.points]).exterior.is_ccw
+        # Counter-clockwise as seen from outside; y on o runs towards the reader, so there it looks the other way round.
+        ring = shapely.Polygon([point[:2] for point in outline.points]).exterior
+        assert ring.is_ccw == (outline.face != "o")
     length, section = part_length(rail, part), part_section(rail, part)
     found = as_polygon(outer[0])
     if piece == "blank":

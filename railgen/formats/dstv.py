@@ -8,9 +8,12 @@ descriptions of the format and from public sample files, and its details are fro
 - ``ST``, the header: order, drawing, phase, piece, steel, quantity, profile, its code (I L U B RU RO M C T SO),
   length (and saw length, after a comma), height, flange width, flange thickness, web thickness, radius, kg/m, m2/m,
   four angles of the end cuts, then up to four lines of text.
-- Faces: ``v`` front, ``o`` top, ``u`` bottom, ``h`` behind. x runs from the start of the piece to the right, y up, on
-  every face; a line without a face is on the face before it. The letter after x names the edge that y is dimensioned
-  from when a section is rolled out of size: ``o`` upper edge, ``u`` lower edge, ``s`` axis.
+- Faces: ``v`` front, ``o`` top, ``u`` bottom, ``h`` behind. x runs from the start of the piece to the right on every
+  face, y up on ``v`` and ``h``, from the back to the front on ``o`` and ``u``: outer contours run counter-clockwise as
+  seen from outside the piece, and in sample files of three programs those of ``v`` and ``u`` do so in their own axes
+  too, those of ``o`` and ``h`` the other way round. A line without a face is on the face before it. The letter after x
+  names the edge that y is dimensioned from when a section is rolled out of size: ``o`` upper edge, ``u`` lower edge,
+  ``s`` axis.
 - ``BO``, holes: face, x, y, diameter, depth (0 or left out: through). Three more columns make it a slot (marked by an
   ``l`` after the depth) or a rectangle: width, height and angle. x and y then are those of the first end radius (of a
   rectangle the lower left corner radius); width and height lead from there to the other end radius, turned by angle.

@@ -4,8 +4,9 @@ its blank as plate B.
 The formed part lies with its web's outside face to the front (``v``) and its bottom flange down; x runs as blank_x
 does, from the front end of LH parts and from the rear end of RH parts. On the flanges (``o`` and ``u``) y is 0 at the
 free edge, which lies behind, and the flange's width at the web's outside face: the standard's y there runs from the
-back to the front, as public sample files of mitred sections show. Every file says so in its comments. A tapered rail
-is described as it leaves the forming press: straight and as long as its blank, wedge and relief hole cut out of ``v``.
+back to the front (``dstv`` says how that was found; that a channel's web is its front is from memory). Every file says
+so in its comments. A tapered rail is described as it leaves the forming press: straight and as long as its blank, wedge
+and relief hole cut out of ``v``.
 """
 
 from __future__ import annotations
@@ -193,8 +194,8 @@ def _outlines(order: ResolvedOrder, side: Side, part: Part, piece: Piece) -> Ite
         contour = Contour(np.concatenate([web[:2], edge, web[2:]]), bulges)
     yield _outline(_WEB, contour, side, length)
     flange = np.array([(0, 0), (length, 0), (length, section.flange), (0, section.flange)], dtype=np.float64)
-    for face in (_TOP, _BOTTOM):
-        yield _outline(face, polygon_contour(flange), side, length)
+    for face, corners in ((_TOP, flange[::-1]), (_BOTTOM, flange)):
+        yield _outline(face, polygon_contour(corners), side, length)
 
 
 def _outline(face: str, contour: Contour, side: Side, length: float) -> Outline:
