@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -150,3 +151,69 @@ def test_press_and_post_processor_read_back_as_they_were(tmp_path: Path) -> None
     file.write_text('{"press": {"id": "a"}, "post": null, "pots": 1}')
     with pytest.raises(InputError, match=r"press\.json: pots: found an unknown key"):
         read_press(file)
+
+
+def without_tool(press: str) -> str:
+    """The crib without its tool for holes of 17.5 mm."""
+    first = press.index('[[tools]]\nid = "R 17.5"')
+    return press[:first] + press[press.index("[[tools]]", first + 1) :]
+
+
+BARE = """
+id = "bare"
+name = "Nothing of presses"
+source = "common practice"
+
+[[rows]]
+rule = "off-rail"
+measure = "outside"
+error = 0.0
+source = "common practice"
+"""
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (without_tool, "S-3001 LH rail: sweeper-closing-cross-member.1.a1: found no tool for a round 17.5"),
+        (
+            lambda text: text.replace("longest_blank = 12500", "longest_blank = 5000"),
+            "S-3001 RH rail: blank length: found 7010.400 mm; allowed: at most 5000 mm on the press gantry-2000",
+        ),
+        (
+            lambda text: text.replace("station = 2700, width = 120", "station = 2700, width = 5200, depth = 150"),
+            "found a hole under a clamp wherever the clamps stand; allowed: 25 mm clear of every clamp",
+        ),
+    ],
+    ids=["no tool", "blank too long", "under a clamp everywhere"],
+)
+def test_what_the_press_cannot_make_is_named_and_nothing_is_written(
+    tmp_path: Path, change: Callable[[str], str], words: str
+) -> None:
+    """Under a limit set that holds nothing of presses; under others it is a finding already."""
+    library = tmp_path / "library"
+    shutil.copytree(DEMO, library)
+    (library / "limits" / "bare.toml").write_text(BARE)
+    press = library / "presses" / "gantry-2000.toml"
+    text = change(press.read_text())
+    assert text != press.read_text()
+    press.write_text(text)
+    for verb in ("build", "nc"):
+        arguments = ("--library", library, "--limits", "bare", "--output", tmp_path / "out")
+        status, shown = run(verb, SAMPLES / "S-3001.toml", *arguments)
+        assert status == 2, shown
+        assert words in shown, shown
+        assert not (tmp_path / "out").exists()
+
+
+def test_a_post_processor_with_an_unknown_field_is_refused_before_anything_is_written(tmp_path: Path) -> None:
+    library = tmp_path / "library"
+    shutil.copytree(DEMO, library)
+    post = library / "posts" / "gantry-absolute.toml"
+    post.write_text(post.read_text().replace("X{x} Y{y} M20", "X{x} Y{yy} M20"))
+    for verb in ("nc", "build"):
+        status, text = run(verb, SAMPLES / "S-3001.toml", "--library", library, "--output", tmp_path / "out")
+        assert status == 2
+        assert "gantry-absolute.toml: hit: found" in text.replace("\n", "")
+        assert "{yy} in 'X{x} Y{yy} M20' is no place of hit; allowed: one of x, y" in text.replace("\n", "")
+    assert not (tmp_path / "out").exists()

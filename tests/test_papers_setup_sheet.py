@@ -106,7 +106,7 @@ def test_strings_are_to_be_dressed_and_moved_clamps_are_told() -> None:
     found = order_hits(hits_on(holes, press_with(tools=tools, clamps=CLAMPS)))
     assert found.stages.repositions == 1
     setup, path = setup_sheets([found])
-    assert any("DRESS 1 openings" in " ".join(words_of(setup)[at : at + 2]) for at in range(len(setup.texts)))
+    assert any("DRESS 1 opening cut" in " ".join(words_of(setup)[at : at + 2]) for at in range(len(setup.texts)))
     assert any("moves the clamps" in words for words in words_of(setup))
     assert any(words.endswith("clamps moved") for words in words_of(path))
 

@@ -172,7 +172,8 @@ def _texts(found: HitOrder) -> Iterator[str]:
         yield f"The blank goes through {stages.passes} times; the program stops for loading."
     if hits.scallops:
         deepest = max(hits.scallops.values())
-        yield f"DRESS {len(hits.scallops)} openings cut by strings of hits (red dots): scallops to {deepest:.2f} mm."
+        openings = f"{len(hits.scallops)} opening{'' if len(hits.scallops) == 1 else 's'}"
+        yield f"DRESS {openings} cut by strings of hits (red dots): scallops to {deepest:.2f} mm."
     if hits.stamps:
         words = " and ".join(f"{stamp.text} ({stamp.height:g} mm)" for stamp in hits.stamps)
         yield f"The marking tool stamps {words} where grey boxes are drawn."
