@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+import zipfile
 from collections.abc import Callable
 from pathlib import Path
 
@@ -50,7 +51,7 @@ def test_programs_of_both_presses_hit_what_cut_files_draw(tmp_path: Path, press:
     status, text = run("nc", order, "--library", DEMO, "--output", tmp_path, "--press", press)
     assert status == 0, text
     assert "of possible gain" in text
-    folder = tmp_path / "P-1001-nc"
+    folder = tmp_path / "P-1001"
     found = programs(folder, "P-1001")
     assert sorted(found) == ["LH-liner", "LH-rail", "RH-liner", "RH-rail"]
     for name, program in found.items():
@@ -83,11 +84,14 @@ def test_programs_of_both_presses_hit_what_cut_files_draw(tmp_path: Path, press:
 
 def test_build_writes_the_same_programs(tmp_path: Path) -> None:
     order = SAMPLES / "S-3002.toml"
-    assert run("build", order, "--library", DEMO, "--output", tmp_path)[0] == 0
-    status, text = run("nc", order, "--library", DEMO, "--output", tmp_path, "--json")
+    assert run("build", order, "--library", DEMO, "--output", tmp_path / "build")[0] == 0
+    status, text = run("nc", order, "--library", DEMO, "--output", tmp_path / "nc", "--json", "--zip")
     assert status == 0
+    with zipfile.ZipFile(tmp_path / "nc" / "S-3002.zip") as archive:
+        packed = {Path(name).name: archive.read(name) for name in archive.namelist()}
+    assert packed == {file.name: file.read_bytes() for file in (tmp_path / "nc" / "S-3002").iterdir()}
     for name in ("LH-rail.nc", "RH-rail.nc", "press.json", "setup-sheet.pdf"):
-        built, alone = (tmp_path / folder / f"S-3002-{name}" for folder in ("S-3002", "S-3002-nc"))
+        built, alone = (tmp_path / verb / "S-3002" / f"S-3002-{name}" for verb in ("build", "nc"))
         assert built.read_bytes() == alone.read_bytes()
     rows = json.loads(text)
     assert [(row["side"], row["part"], row["press"]) for row in rows] == [
@@ -108,15 +112,17 @@ def test_an_error_finding_leaves_no_program_not_even_an_old_one(tmp_path: Path) 
     press = library / "presses" / "bench-press.toml"
     press.write_text('post = "gantry-absolute"\n' + press.read_text())
     order.write_text(CLASHING.replace('"AAA03"', '"AAA02"').replace("1100", "1500"))
-    for verb, folder in (("build", "X-7"), ("nc", "X-7-nc")):
-        assert run(verb, order, "--library", library, "--output", tmp_path / "out")[0] == 0
-        assert (tmp_path / "out" / folder / "X-7-LH-rail.nc").exists()
-    order.write_text(CLASHING)
-    for verb, folder in (("build", "X-7"), ("nc", "X-7-nc")):
+    clean = order.read_text()
+    for verb in ("build", "nc"):
+        order.write_text(clean)
+        assert run("nc", order, "--library", library, "--output", tmp_path / "out", "--zip")[0] == 0
+        assert (tmp_path / "out" / "X-7" / "X-7-LH-rail.nc").exists()
+        order.write_text(CLASHING)
         assert run(verb, order, "--library", library, "--output", tmp_path / "out")[0] == 1
-        names = {file.name for file in (tmp_path / "out" / folder).iterdir()} - {"X-7-drawing.pdf"}
+        names = {file.name for file in (tmp_path / "out" / "X-7").iterdir()} - {"X-7-drawing.pdf"}
         assert names == {"X-7-findings.json", "X-7-holes.csv", "manifest.json"}
-        assert verify_folder(tmp_path / "out" / folder).discrepancies == ()
+        assert verify_folder(tmp_path / "out" / "X-7").discrepancies == ()
+        assert not (tmp_path / "out" / "X-7.zip").exists()
 
 
 def test_a_press_without_a_post_processor_has_a_setup_sheet_and_no_programs(tmp_path: Path) -> None:

@@ -74,7 +74,7 @@ def command(
 
     With an error finding no cut file and no route card is written, and the drawing is marked NOT FOR PRODUCTION.
     """
-    from railgen.cli.show import show_plan
+    from railgen.cli.show import show_archive, show_plan
     from railgen.cli.work import console, for_each_order, leave
     from railgen.formats.archive import remove_archive, write_archive
     from railgen.formats.folder import write_folder
@@ -95,10 +95,7 @@ def command(
         show_plan(screen, planned)
         held_back = " (no cut files: see the errors)" if has_errors(planned.findings) else ""
         screen.print(f"written: {folder}{held_back}", highlight=False)
-        if archive:
-            screen.print(f"written: {archive}", highlight=False)
-        elif removed:
-            screen.print(f"removed: {removed}, of an earlier build", highlight=False)
+        show_archive(screen, archive, removed)
 
     with spoken(wording):
         status = for_each_order(orders, catalogue, limits, work, "building", remedies=True)

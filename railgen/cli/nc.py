@@ -38,18 +38,26 @@ if TYPE_CHECKING:
 @library_option
 @limits_option
 @output_option
+@click.option("--zip", "zipped", is_flag=True, help="Pack each serial's files into DIR/SERIAL.zip too.")
 @json_option
 def command(
-    orders: tuple[Path, ...], press: str | None, library: str | None, limits: str | None, output: Path, as_json: bool
+    orders: tuple[Path, ...],
+    press: str | None,
+    library: str | None,
+    limits: str | None,
+    output: Path,
+    zipped: bool,
+    as_json: bool,
 ) -> None:
-    """Order the hits of each blank of each ORDER, and write what goes to the press into DIR/SERIAL-nc.
+    """Order the hits of each blank of each ORDER, and write what goes to the press in place of the folder DIR/SERIAL.
 
-    A program a blank as the press's post-processor has it, the setup sheet, cut files and hole table. Shows for each
-    blank the cycle time with its parts, the least that any order could take, and the gap to it. With an error finding
-    no program is written. railgen build writes the same files beside all others.
+    A program a blank as the press's post-processor has it, the setup sheet, cut files and hole table: what railgen
+    build writes, less the drawing and the cards. Shows for each blank the cycle time with its parts, the least that any
+    order could take, and the gap to it. With an error finding no program is written.
     """
-    from railgen.cli.show import show_plan, summary
+    from railgen.cli.show import show_archive, show_plan, summary
     from railgen.cli.work import console, for_each_order, leave
+    from railgen.formats.archive import remove_archive, write_archive
     from railgen.formats.folder import write_folder
     from railgen.pipeline import Choices, press_orders, serial_files
 
@@ -61,7 +69,9 @@ def command(
         held_back = has_errors(planned.findings)
         found = () if held_back else press_orders(planned)
         files = serial_files(planned, given.name, given.sha256, choices, found)
-        folder = write_folder(output, f"{planned.serial}-nc", files)
+        folder = write_folder(output, planned.serial, files)
+        archive = write_archive(output, planned.serial, files) if zipped else None
+        removed = None if zipped else remove_archive(output, planned.serial)
         if as_json:
             shown.extend(_row(one) for one in found)
             return
@@ -71,6 +81,7 @@ def command(
             screen.print(summary(planned), highlight=False)
             screen.print(_table(found))
         screen.print(f"written: {folder}{' (no programs: see the errors)' if held_back else ''}", highlight=False)
+        show_archive(screen, archive, removed)
 
     status = for_each_order(orders, catalogue, limits, work, "ordering hits")
     if as_json:

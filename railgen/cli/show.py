@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import json
 from collections.abc import Iterable
+from pathlib import Path
 
 from rich.console import Console
 from rich.markup import escape
@@ -22,6 +23,14 @@ def show_plan(console: Console, plan: SerialPlan) -> None:
     console.print(summary(plan), highlight=False)
     if plan.findings:
         console.print(findings_table(plan.findings))
+
+
+def show_archive(console: Console, written: Path | None, removed: Path | None) -> None:
+    """What became of a serial's archive."""
+    if written:
+        console.print(f"written: {written}", highlight=False)
+    elif removed:
+        console.print(f"removed: {removed}, of an earlier build", highlight=False)
 
 
 def summary(plan: SerialPlan) -> str:
