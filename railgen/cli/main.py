@@ -17,6 +17,7 @@ _VERBS: dict[str, tuple[str, str]] = {
     "cutting": ("railgen.cli.cutting", "Plan how the blanks of a bank are cut from stock lengths."),
     "explain": ("railgen.cli.explain", "Explain a rule: what it protects, formula, limits, sources, figure."),
     "fit": ("railgen.cli.fit", "Show where a component fits on an order's rails, or over a whole bank."),
+    "freezone": ("railgen.cli.freezone", "Show where one more hole may go, or whether it may at one place."),
     "inspect": ("railgen.cli.inspect", "Hold measured holes to nominal ones; run charts over inspections."),
     "library": ("railgen.cli.library", "Check or list a library."),
     "limits": ("railgen.cli.limits", "Show the limit sets side by side."),

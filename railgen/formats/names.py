@@ -68,6 +68,12 @@ def strength_name(serial: str, ending: str = "pdf", sheet: int | None = None) ->
     return f"{serial}-strength{number}.{ending}"
 
 
+def free_zone_name(serial: str, ending: str, sheet: int | None = None) -> str:
+    """Where one more hole may go: ``P-1001-freezone.pdf``; a picture of one sheet: ``P-1001-freezone-2.png``."""
+    number = "" if sheet is None else f"-{sheet}"
+    return f"{serial}-freezone{number}.{ending}"
+
+
 def papers_name(serial: str = "", part: str = "") -> str:
     """Papers merged: ``P-1001-papers.pdf``, ``P-1001-RH-rail-papers.pdf`` of one part, ``papers.pdf`` of several."""
     return "-".join(word for word in (serial, part, "papers.pdf") if word)

@@ -94,4 +94,5 @@ def station_axis(view: View, y: float, words: str, step: float = 500.0) -> Itera
     yield segments([[(at, y), (at, y - _TICK)] for at in x.tolist()], THIN)
     for station, at in zip(stations.tolist(), x.tolist(), strict=True):
         yield Text(at, y - _TICK - 0.8 - SMALL, f"{station:.0f}", SMALL, "middle")
-    yield Text(view.left, y - _TICK - 4.8 - SMALL, words, SMALL, colour=GREY)
+    if words:
+        yield Text(view.left, y - _TICK - 4.8 - SMALL, words, SMALL, colour=GREY)

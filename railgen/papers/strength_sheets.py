@@ -9,13 +9,13 @@ from railgen.frame.measure import GRAVITY
 from railgen.holes.table import SIDES
 from railgen.layout.plan import SerialPlan
 from railgen.papers.drawing import drawing_pictures
-from railgen.papers.fonts import SMALL, wrapped
 from railgen.papers.pdf import write_pdf
-from railgen.papers.sheet import BLACK, FRAME, FRAME_BOTTOM, FRAME_LEFT, Drawing, Item, Sheet, Text, circles, rectangle
+from railgen.papers.sheet import Drawing, Item, Sheet
 from railgen.papers.strength_bending import bending_items
 from railgen.papers.strength_holes import hole_pages
 from railgen.papers.strength_joints import joint_pages
-from railgen.papers.title_block import BLOCK_LEFT, STRIP_TOP, SheetTitle, sheet_frame, title_block
+from railgen.papers.strip_notes import strip_notes
+from railgen.papers.title_block import SheetTitle, sheet_frame, title_block
 from railgen.papers.wording import say
 from railgen.rules.strength import Strength
 from railgen.strength.bending import RailBending
@@ -60,12 +60,12 @@ def _bodies(plan: SerialPlan, strength: Strength) -> Iterator[_Body]:
     both = say("title.both_hands")
     for rail in strength.bending:
         side = SIDES[rail.loads.side]
-        items = [*bending_items(plan, strength, rail), *_notes(_bending_notes(plan, rail))]
+        items = [*bending_items(plan, strength, rail), *strip_notes(_bending_notes(plan, rail))]
         yield say("strength.bending_sheet", side=side), side, items
     for page in joint_pages(plan, strength.joints):
-        yield say("strength_joint.sheet"), both, [*page, *_notes(_said("joint", ("group", "modes", "clamp")))]
+        yield say("strength_joint.sheet"), both, [*page, *strip_notes(_said("joint", ("group", "modes", "clamp")))]
     for page in hole_pages(plan, strength.criticality):
-        yield say("strength_hole.sheet"), both, [*page, *_notes(_said("hole", ("nominal", "factor", "meaning")))]
+        yield say("strength_hole.sheet"), both, [*page, *strip_notes(_said("hole", ("nominal", "factor", "meaning")))]
 
 
 def _said(table: str, keys: Sequence[str]) -> list[str]:
@@ -84,16 +84,3 @@ def _bending_notes(plan: SerialPlan, rail: RailBending) -> list[str]:
         say("strength.note_method", factor=loads.dynamic_factor),
         say("strength.note_resists"),
     ]
-
-
-def _notes(lines: Sequence[str]) -> Iterator[Item]:
-    """What the sheet is computed from, in the strip left of the title block."""
-    yield rectangle(FRAME_LEFT, FRAME_BOTTOM, BLOCK_LEFT, STRIP_TOP, FRAME)
-    yield Text(FRAME_LEFT + 2, STRIP_TOP - 3.6, say("strength.notes"), SMALL, bold=True)
-    y = STRIP_TOP - 7.8
-    for words in (*lines, say("strength.note_checks")):
-        yield circles([(FRAME_LEFT + 3, y + SMALL / 2)], 0.35, None, BLACK)
-        for line in wrapped(words, SMALL, BLOCK_LEFT - FRAME_LEFT - 8):
-            yield Text(FRAME_LEFT + 5, y, line, SMALL)
-            y -= 2.9
-        y -= 0.7

@@ -50,7 +50,7 @@ def limit_stretches(
     names. On a stretch they are those of its middle.
     """
     table = limits or pattern.limits
-    cuts = sorted({start, end, *(cut for cut in _cuts(pattern, table, rule, measure) if start < cut < end)})
+    cuts = sorted({start, end, *(cut for cut in limit_cuts(pattern, table, rule, measure) if start < cut < end)})
     middle = np.array([(low + high) / 2 for low, high in pairwise(cuts)])
     found = evaluate(table, rule, measure, quantities_at(pattern, middle))
     stretches: list[LimitStretch] = []
@@ -80,7 +80,7 @@ def _same_limits(first: LimitStretch, second: LimitStretch) -> bool:
     return bool(errors and warnings and (np.isinf(first.warning) or first.warning_held == second.warning_held))
 
 
-def _cuts(pattern: Pattern, table: LimitTable, rule: str, measure: str) -> Iterator[float]:
+def limit_cuts(pattern: Pattern, table: LimitTable, rule: str, measure: str) -> Iterator[float]:
     """Stations where a row begins or ends to hold, mm."""
     taper = pattern.rail.taper
     for entry in table.rows.get((rule, measure), ()):

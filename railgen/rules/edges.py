@@ -112,7 +112,7 @@ def _inside_tail(pattern: Pattern, taper: TaperShape) -> FloatArray:
     radius = pattern.cores.radius
     cores = pattern.finished_web_cores[web]
     to_relief = shapely.distance(cores, shapely.Point(taper.apex)) - taper.relief_radius
-    to_taken = shapely.distance(cores, _taken_from_web(taper)) - _depth_in_taken(pattern, taper)[web]
+    to_taken = shapely.distance(cores, taken_from_web(taper)) - _depth_in_taken(pattern, taper)[web]
     inside[web] = np.minimum(to_taken, to_relief) - radius[web]
     strip = np.flatnonzero(_on_rail_panel(pattern, Panel.TAIL_WEB))
     if len(strip):
@@ -143,7 +143,7 @@ def _depth_in_taken(pattern: Pattern, taper: TaperShape) -> FloatArray:
     return np.asarray(np.maximum(np.minimum(behind, above), 0.0))
 
 
-def _taken_from_web(taper: TaperShape) -> shapely.Polygon:
+def taken_from_web(taper: TaperShape) -> shapely.Polygon:
     """What is no web behind the bisector: upset steel, strip, wedge and gap, in the finished part."""
     apex_x, slit = taper.apex
     _, cut_rear = taper.lower_cut_edge

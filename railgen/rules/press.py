@@ -57,7 +57,7 @@ def _forces(pattern: Pattern) -> FloatArray:
     return np.where(pattern.table.part == 0, *forces)
 
 
-def _lies(pattern: Pattern, press: Press) -> Iterator[tuple[int, int, PressLie]]:
+def blank_lies(pattern: Pattern, press: Press) -> Iterator[tuple[int, int, PressLie]]:
     """Side, part and how its blank lies on the press, for every blank of the serial."""
     parts = (0, 1) if pattern.rail.liner else (0,)
     for part in parts:
@@ -70,7 +70,9 @@ def _lies(pattern: Pattern, press: Press) -> Iterator[tuple[int, int, PressLie]]
 
 def _from_gauge_edge(pattern: Pattern, press: Press) -> FloatArray:
     """Distance of each row's centre from the gauged edge of its blank, mm."""
-    width = np.array([part_section(pattern.rail, _PARTS[part]).developed_width for _, part, _ in _lies(pattern, press)])
+    width = np.array(
+        [part_section(pattern.rail, _PARTS[part]).developed_width for _, part, _ in blank_lies(pattern, press)]
+    )
     v = pattern.table.v
     return v if press.gauge_edge == "bottom" else width[:: len(SIDES)][pattern.table.part] - v
 
@@ -80,12 +82,12 @@ def _clamped(pattern: Pattern, press: Press, punched: IntArray) -> list[Breaks]:
     key = ("press-limit", "clamp")
     if not press.clamps or not pattern.limits.holds(*key):
         return []
-    limits = _with_dead_zone(pattern.limit(*key), press)
+    limits = with_dead_zone(pattern.limit(*key), press)
     deepest = max(clamp.depth for clamp in press.clamps)
     near = _from_gauge_edge(pattern, press)[punched] - pattern.reach[1][punched] < deepest + limits.greatest
     rows = punched[near]
     value = np.full(len(pattern.table), np.inf)
-    for side, part, lie in _lies(pattern, press):
+    for side, part, lie in blank_lies(pattern, press):
         here = rows[(pattern.table.side[rows] == side) & (pattern.table.part[rows] == part)]
         if not len(here):
             continue
@@ -121,7 +123,7 @@ def _clamp_clearance(pattern: Pattern, press: Press, lie: PressLie, rows: IntArr
     return clearance
 
 
-def _with_dead_zone(limits: Limits, press: Press) -> Limits:
+def with_dead_zone(limits: Limits, press: Press) -> Limits:
     """The set's limits, or the press's own dead zone where that is wider."""
     own = HeldRow(limits.held[0].row, f"dead zone of press {press.id}")
     held = np.isfinite(limits.error) | np.isfinite(limits.warning)
@@ -139,7 +141,7 @@ def press_blank(pattern: Pattern) -> Iterator[Finding]:
     key = ("press-limit", "blank")
     if not pattern.limits.holds(*key):
         return
-    for side, part, lie in _lies(pattern, pattern.order.library.press):
+    for side, part, lie in blank_lies(pattern, pattern.order.library.press):
         name = _PARTS[part]
         start = pattern.rail.front if part == 0 or pattern.rail.liner is None else pattern.rail.liner.start
         too_large = np.array([float(_sizes_too_large(pattern, name, lie))])

@@ -70,7 +70,11 @@ class Strength:
     def resistance_at(self, side: int, station: FloatArray) -> FloatArray:
         """Moment of resistance of the net section at stations (mm) of a side, N mm: modulus times yield."""
         modulus = self._moduli(np.full(len(station), side), station)
-        return np.asarray(modulus * yield_along(self.pattern.order, station))
+        return np.asarray(modulus * self.yield_at(station))
+
+    def yield_at(self, station: FloatArray) -> FloatArray:
+        """Yield strength held against the stress at stations (mm), MPa."""
+        return yield_along(self.pattern.order, station)
 
     @cached_property
     def loads(self) -> tuple[RailLoads, ...]:

@@ -120,8 +120,8 @@ class NetSection:
         second = np.where(web, place**2 / 3, level**2 + thickness**2 / 12) * area
         return area, first, second
 
-    def moduli(self, met: Met, station: FloatArray) -> FloatArray:
-        """Moduli of the bottom and the top fibre, (2, g) mm3, left at the stations (g) of the groups."""
+    def moments(self, met: Met, station: FloatArray) -> Moments:
+        """Moments about the bottom fibre of what is left at the stations (g) of the groups."""
         depth = self.rail.depth_at(station)
         place, _ = self.places(met.opening, met.edges, station[met.group])
         place = np.clip(place, *self.flat(met.opening, depth[met.group]))
@@ -132,9 +132,11 @@ class NetSection:
                 self.gross.moments(depth), self.taken(place, met.opening, depth[met.group]), strict=True
             )
         )
-        from_top = area * depth - first
-        second_from_top = second - 2 * depth * first + depth**2 * area
-        return np.stack([second * area / first - first, second_from_top * area / from_top - from_top])
+        return area, first, second
+
+    def moduli(self, met: Met, station: FloatArray) -> FloatArray:
+        """Moduli of the bottom and the top fibre, (2, g) mm3, left at the stations (g) of the groups."""
+        return moduli_of(self.moments(met, station), self.rail.depth_at(station))
 
     def ratios(self, met: Met, station: FloatArray) -> FloatArray:
         """Moduli of both fibres over the gross one there, (2, g)."""
@@ -180,6 +182,14 @@ class NetSection:
         behind = np.where(self.pieces.side[behind] == side, behind, ahead)
         both = np.stack([self.moduli(self.met_by(piece), station) for piece in (ahead, behind)])
         return np.asarray(both.min(axis=(0, 1)))
+
+
+def moduli_of(moments: Moments, depth: FloatArray) -> FloatArray:
+    """Moduli of the bottom and the top fibre, (2, ...) mm3, from moments about the bottom fibre and depths (mm)."""
+    area, first, second = moments
+    from_top = area * depth - first
+    second_from_top = second - 2 * depth * first + depth**2 * area
+    return np.stack([second * area / first - first, second_from_top * area / from_top - from_top])
 
 
 def net_section(
