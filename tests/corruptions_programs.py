@@ -95,6 +95,21 @@ def program_head(rng: random.Random, folder: Path) -> Meant:
     return Meant((kind,), file.name)
 
 
+def program_stamp(rng: random.Random, folder: Path) -> Meant:
+    """Stamped text lost, or pointing at the other end."""
+    file = program_of(rng, folder)
+    lines = file.read_bytes().decode("ascii").splitlines()
+    at = next(at for at, line in enumerate(lines) if "FRONT" in line)
+    if file.suffix == ".nc" and rng.random() < 0.5:
+        del lines[at]
+        kinds: tuple[str, ...] = ("wrong cut",)
+    else:
+        other = "FRONT >" if "< FRONT" in lines[at] else "< FRONT"
+        lines[at], kinds = re.sub(r"< FRONT|FRONT >", other, lines[at]), ("wrong hand",)
+    write_lines(file, lines)
+    return Meant(kinds, file.name)
+
+
 def swap_programs(rng: random.Random, folder: Path) -> Meant:
     """The two hands' programs swapped; with the head of the right one in half of the cases."""
     left, right = sorted(folder.glob("*-rail.nc")) or sorted(folder.glob("*-rail.tap"))

@@ -223,3 +223,19 @@ def test_a_post_processor_with_an_unknown_field_is_refused_before_anything_is_wr
         assert "gantry-absolute.toml: hit: found" in text.replace("\n", "")
         assert "{yy} in 'X{x} Y{yy} M20' is no place of hit; allowed: one of x, y" in text.replace("\n", "")
     assert not (tmp_path / "out").exists()
+
+
+def test_without_a_block_for_stamping_text_is_left_to_be_stamped_by_hand(tmp_path: Path) -> None:
+    library = tmp_path / "library"
+    shutil.copytree(DEMO, library)
+    post = library / "posts" / "gantry-absolute.toml"
+    text = post.read_text()
+    post.write_text("\n".join(line for line in text.splitlines() if not line.startswith("stamp ")))
+    assert len(post.read_text()) < len(text) - 20
+    status, shown = run("nc", SAMPLES / "S-3002.toml", "--library", library, "--output", tmp_path / "out")
+    assert status == 0, shown
+    folder = tmp_path / "out" / "S-3002"
+    assert all(hit.text is None for program in programs(folder, "S-3002").values() for hit in program.hits)
+    assert verify_folder(folder).discrepancies == ()
+    pages = "".join(page.extract_text() for page in PdfReader(folder / "S-3002-setup-sheet.pdf").pages)
+    assert "Nothing is stamped on the press: mark the part by hand." in pages.replace("\n", " ")

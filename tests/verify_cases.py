@@ -33,7 +33,15 @@ from corruptions import (
     table_cell,
     template,
 )
-from corruptions_programs import lost_program, press_tool, program_head, program_hit, program_tool, swap_programs
+from corruptions_programs import (
+    lost_program,
+    press_tool,
+    program_head,
+    program_hit,
+    program_stamp,
+    program_tool,
+    swap_programs,
+)
 from verify_folders import MORE, RAILS, random_holes, serial_folder
 
 from railgen.records.verify import Verified, verify_folder
@@ -43,14 +51,14 @@ IN_FILES: tuple[Corruption, ...] = (
     *(flip, shift, shift, shift_all, drop, duplicate, resize, retag, swap_hands, swap_formed, change_serial),
     *(bend_line, edge_vertex, dstv_line, dstv_line, other_tool, other_tool_in_table, table_cell, template),
     *(layer_file, lost_file, program_hit, program_hit, program_hit, program_tool, program_tool, program_head),
-    *(swap_programs, lost_program, press_tool),
+    *(program_stamp, swap_programs, lost_program, press_tool),
 )
 """Corruptions that must be found in the files themselves, though the manifest vouches for them."""
 
 
 NEEDS_ALL = (
     *(swap_formed, dstv_line, other_tool, other_tool_in_table, table_cell, layer_file),
-    *(program_hit, program_tool, program_head, swap_programs, lost_program, press_tool),
+    *(program_hit, program_tool, program_head, program_stamp, swap_programs, lost_program, press_tool),
 )
 """Corruptions of files that a folder holds only when they are asked for."""
 

@@ -17,7 +17,7 @@ from railgen.formats.nc_stamps import front_sign
 from railgen.holes.shapes import core_geometries
 from railgen.holes.table import SHAPES, BoolArray
 from railgen.records.check_cut_file import check_named, other_hand, whole_file
-from railgen.records.discrepancy import Discrepancy
+from railgen.records.discrepancy import Discrepancy, Kind
 from railgen.records.features import Features, Tolerance, differences
 from railgen.records.hit_features import program_features, table_hits
 from railgen.records.subject import Subject
@@ -129,9 +129,10 @@ def _check_tools(name: str, program: Program, press: Press) -> Iterator[Discrepa
 
 def _check_stamps(subject: Subject, name: str, program: Program, side: Side, part: Part) -> Iterator[Discrepancy]:
     """Stamped text against that of the cut file: the same words at the same places, by the marking tool."""
-    cut = subject.cut_file(side, part)
+    cut, file = subject.cut_file(side, part), subject.press_file
     stamps = [hit for hit in program.hits if hit.text is not None]
-    if not stamps or cut is None:
+    by_press = file.post is not None and file.post.stamp and any(tool.shape == "mark" for tool in file.press.tools)
+    if cut is None or not (stamps or by_press):
         return
     x, y = program.blank_places()
     at = [place for place, hit in enumerate(program.hits) if hit.text is not None]
@@ -140,7 +141,9 @@ def _check_stamps(subject: Subject, name: str, program: Program, side: Side, par
     texts = [text for text in cut.stamp if isinstance(text, Text)]
     wanted = sorted((sign if text.text == "FRONT" else text.text, text.x, text.y) for text in texts)
     if [text for text, *_ in found] != [text for text, *_ in wanted]:
-        yield Discrepancy("wrong hand", name, f"stamps {_quoted(found)}, the cut file has {_quoted(wanted)}")
+        # The same words but for the sign by FRONT are those of the other hand.
+        kind: Kind = "wrong hand" if len(found) == len(wanted) else "wrong cut"
+        yield Discrepancy(kind, name, f"stamps {_quoted(found)}, the cut file has {_quoted(wanted)}")
         return
     for (text, *place), (_, *right) in zip(found, wanted, strict=True):
         by = float(np.hypot(place[0] - right[0], place[1] - right[1]))
@@ -149,7 +152,7 @@ def _check_stamps(subject: Subject, name: str, program: Program, side: Side, par
 
 
 def _quoted(texts: Sequence[tuple[str, float, float]]) -> str:
-    return ", ".join(f"'{text}'" for text, *_ in texts)
+    return ", ".join(f"'{text}'" for text, *_ in texts) or "nothing"
 
 
 def _check_clamps(
