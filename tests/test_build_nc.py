@@ -225,15 +225,18 @@ def test_a_post_processor_with_an_unknown_field_is_refused_before_anything_is_wr
     assert not (tmp_path / "out").exists()
 
 
-def test_without_a_block_for_stamping_text_is_left_to_be_stamped_by_hand(tmp_path: Path) -> None:
+def test_what_is_left_to_people_is_said(tmp_path: Path) -> None:
+    """Text is stamped by hand where the post-processor has no block for it; a tool is ground again in time."""
     library = tmp_path / "library"
     shutil.copytree(DEMO, library)
-    post = library / "posts" / "gantry-absolute.toml"
+    press, post = library / "presses" / "gantry-2000.toml", library / "posts" / "gantry-absolute.toml"
+    press.write_text(press.read_text().replace("hits_since_regrind = 12552", "hits_since_regrind = 29990"))
     text = post.read_text()
     post.write_text("\n".join(line for line in text.splitlines() if not line.startswith("stamp ")))
     assert len(post.read_text()) < len(text) - 20
     status, shown = run("nc", SAMPLES / "S-3002.toml", "--library", library, "--output", tmp_path / "out")
     assert status == 0, shown
+    assert "regrind due: R 17.5 on the LH rail, 300" in shown
     folder = tmp_path / "out" / "S-3002"
     assert all(hit.text is None for program in programs(folder, "S-3002").values() for hit in program.hits)
     assert verify_folder(folder).discrepancies == ()

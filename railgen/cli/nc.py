@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -80,6 +80,8 @@ def command(
         else:
             screen.print(summary(planned), highlight=False)
             screen.print(_table(found))
+            for line in _due(found):
+                screen.print(f"[yellow]{line}[/yellow]", highlight=False)
         screen.print(f"written: {folder}{' (no programs: see the errors)' if held_back else ''}", highlight=False)
         show_archive(screen, archive, removed)
 
@@ -120,6 +122,21 @@ def _row(found: HitOrder) -> dict[str, object]:
         "plain_cycle_s": found.plain.total,
         "gained": found.gained,
     }
+
+
+def _due(orders: Sequence[HitOrder]) -> Iterator[str]:
+    """Tools that pass their limit of hits before a blank is done."""
+    from railgen.shop.station_uses import station_uses
+
+    for found in orders:
+        work = found.hits.work
+        for use in station_uses(found):
+            if use.due:
+                tool = use.station.tool
+                yield (
+                    f"regrind due: {tool.id} on the {work.side} {work.part}, {use.hits_after} hits since the last, "
+                    f"at most {tool.regrind_limit}"
+                )
 
 
 def _table(orders: Sequence[HitOrder]) -> Table:
