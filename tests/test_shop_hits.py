@@ -178,6 +178,16 @@ def test_all_that_a_press_cannot_make_is_named_at_once() -> None:
     assert "at most the press's reach, 300 mm" in text
 
 
+def test_a_hit_beyond_the_press_s_force_is_refused() -> None:
+    # pi x 25 x 9.5 x 0.75 of the highest tensile, 950 MPa: 531.6 kN; a string is held to its tool's own edge.
+    text = refusal([Hole(0.0, 150.0, 25.0), Hole(200.0, 150.0, 17.0)], press_with(force=500.0))
+    assert text.splitlines() == [
+        "P-1001 LH rail: bracket.1.f0: found 532 kN a hit; allowed: at most the press's force, 500 kN. "
+        "Take another press, or drill the hole."
+    ]
+    assert len(hits_on([SLOT], string_press(ROUND_20).model_copy(update={"force": 500.0}))) > 5
+
+
 # Clamps
 
 CLAMPED = {"clamps": [{"station": 1000.0, "width": 120.0, "depth": 40.0}], "clamp_dead_zone": 25.0}

@@ -92,7 +92,7 @@ def hits_of(work: PartWork, press: Press | None = None, stamps: Sequence[Stamp] 
 
     Marks and stamped text are hit by the marking tool; with no such tool in the crib text is left to be
     stamped by hand. Raises InputError naming every hole that the press cannot make: no tool in the crib,
-    outside the press's reach, under a clamp wherever the clamps stand; and a blank that the press cannot take.
+    beyond the press's force or reach, under a clamp wherever the clamps stand; and a blank that the press cannot take.
     """
     press = press or work.press
     lie = press_lie(press, work.side, work.blank_length, work.blank_width, work.thickness)
@@ -235,6 +235,11 @@ def _refuse(work: PartWork, press: Press, lie: PressLie, columns: _Columns) -> N
     for row in dict.fromkeys(columns.row[columns.y > press.reach].tolist()):
         found = f"{columns.y[columns.row == row].max():g} mm from the gauge edge"
         problems.append(Problem(name, _named(table, row), found, f"at most the press's reach, {press.reach:g} mm"))
+    force = _forces(columns, work) / 1000
+    for row in dict.fromkeys(columns.row[force > press.force].tolist()):
+        found = f"{force[columns.row == row].max():.0f} kN a hit"
+        allowed, hint = f"at most the press's force, {press.force:g} kN", "Take another press, or drill the hole."
+        problems.append(Problem(name, _named(table, row), found, allowed, hint))
     held = ~_clear(columns, press, lie).any(axis=1)
     for row in dict.fromkeys(columns.row[held].tolist()):
         hint = "Move the clamps' stations, or give clamp_shifts another place."
