@@ -21,7 +21,7 @@ from railgen.layout.plan import SerialPlan
 from railgen.papers.drawing import draw, pdf_of
 from railgen.papers.sheet import FRAME_BOTTOM, FRAME_LEFT, FRAME_RIGHT, FRAME_TOP, HEIGHT, WIDTH, Drawing
 from railgen.papers.style import DrawingStyle
-from railgen.pipeline import plan
+from railgen.pipeline import cards, plan
 
 ROOT = Path(__file__).parent.parent
 SAMPLES = ("P-1001", "P-1002", "P-1003", "S-3001", "S-3002", "T-2001", "T-2002")
@@ -88,6 +88,11 @@ def test_a_set_has_every_sheet_and_weighs_less_than_a_megabyte(serial: str) -> N
     names = [sheet.name.split(" ", 1)[1] for sheet in drawn(serial).sheets]
     assert list(dict.fromkeys(names)) == expected
     assert len(printed(serial)) < 1_000_000
+
+
+@pytest.mark.parametrize("serial", ["P-1001", "T-2001", "S-3001"])
+def test_drawing_and_cards_of_a_serial_weigh_less_than_a_megabyte_together(serial: str) -> None:
+    assert len(printed(serial)) + sum(map(len, cards(plans()[serial]).values())) < 1_000_000
 
 
 @pytest.mark.parametrize("serial", ["P-1001", "T-2001", "S-3001"])

@@ -7,8 +7,12 @@ from __future__ import annotations
 
 from functools import cache, lru_cache
 
+from reportlab import rl_config
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
+
+# Streams as plain bytes: written as letters they would be a quarter larger and take a fifth of the time.
+rl_config.useA85 = 0
 
 REGULAR, BOLD = "Vera", "VeraBd"
 CAPITAL_SHARE = 1493 / 2048

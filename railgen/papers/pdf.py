@@ -13,6 +13,7 @@ from railgen.papers.fonts import font_name, points
 from railgen.papers.sheet import HEIGHT, WIDTH, Figures, Pen, Sheet, Text
 
 _POINTS_PER_MM = 72 / 25.4
+_DECIMALS = 2  # of a point: 0.004 mm
 
 
 def write_pdf(sheets: Sequence[Sheet], title: str) -> bytes:
@@ -44,12 +45,13 @@ def _draw_text(canvas: Canvas, text: Text) -> None:
     canvas.setFont(font_name(text.bold), points(text.height))
     start = {"left": 0.0, "middle": -0.5, "right": -1.0}[text.anchor] * text.width * _POINTS_PER_MM
     if text.angle == 0:
-        canvas.drawString(text.x * _POINTS_PER_MM + start, text.y * _POINTS_PER_MM, text.text)
+        x, y = text.x * _POINTS_PER_MM + start, text.y * _POINTS_PER_MM
+        canvas.drawString(round(x, _DECIMALS), round(y, _DECIMALS), text.text)
         return
     canvas.saveState()
-    canvas.translate(text.x * _POINTS_PER_MM, text.y * _POINTS_PER_MM)
+    canvas.translate(round(text.x * _POINTS_PER_MM, _DECIMALS), round(text.y * _POINTS_PER_MM, _DECIMALS))
     canvas.rotate(text.angle)
-    canvas.drawString(start, 0, text.text)
+    canvas.drawString(round(start, _DECIMALS), 0, text.text)
     canvas.restoreState()
 
 
@@ -72,7 +74,7 @@ def _set_pen(canvas: Canvas, pen: Pen) -> None:
 
 
 def _path_code(figures: Figures) -> str:
-    """The operators of all figures, coordinates in points with three decimals."""
+    """The operators of all figures, coordinates in points with two decimals, 0.004 mm."""
     form = " ".join(_forms(figures.commands))
     rows = (figures.points * _POINTS_PER_MM).reshape(len(figures.points), -1).tolist()
     return " ".join(form % tuple(row) for row in rows)
@@ -84,5 +86,5 @@ def _forms(commands: str) -> list[str]:
     for command in commands:
         handles += command == "C"
         operator = {"M": "m", "L": "l", "Z": "h", "C": "" if handles % 3 else "c"}[command]
-        forms.append(operator if command == "Z" else f"%.3f %.3f {operator}".rstrip())
+        forms.append(operator if command == "Z" else f"%.2f %.2f {operator}".rstrip())
     return forms

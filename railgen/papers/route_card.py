@@ -13,7 +13,6 @@ from railgen.layout.plan import SerialPlan
 from railgen.papers.card_lists import cautions_block
 from railgen.papers.card_page import Card, card_document, numbered_canvas, paragraph, style, title_band
 from railgen.papers.codes import hole_table_sha256, identity
-from railgen.papers.critical import criticality_of
 from railgen.papers.hanging_figure import hanging_block
 from railgen.papers.route_card_header import card_header, cut_file_of
 from railgen.papers.route_card_places import (
@@ -25,6 +24,7 @@ from railgen.papers.route_card_places import (
 )
 from railgen.papers.route_card_tables import holes_table, operations_table, tools_table
 from railgen.papers.wording import Wording, wording
+from railgen.rules.strength import strength_of
 from railgen.shop.part_work import PartWork, part_work, parts_of
 from railgen.shop.route import route_of
 from railgen.strength.criticality import Criticality
@@ -43,7 +43,7 @@ def write_route_card(plan: SerialPlan, only: Collection[tuple[Part, str]] | None
     parts = list(parts_of(plan))
     if only is not None and (unknown := set(only) - set(parts)):
         raise ValueError(f"{plan.serial} has no {sorted(unknown)}")
-    critical = criticality_of(plan)
+    critical = strength_of(plan).criticality
     works = [part_work(plan, *part) for part in parts if only is None or part in only]
     cards = [_card(work, table, words) for work in works]
     story: list[Flowable] = []
