@@ -77,7 +77,6 @@ def _card(work: PartWork, table: str, words: Wording) -> Card:
 
 def _card_story(work: PartWork, table: str, critical: Criticality, words: Wording, again: bool) -> list[Flowable]:
     operations, ranked = route_of(work), ranked_rows(work, critical)
-    gap = Spacer(1, _GAP)
     told = words.say("card.again", cut_file=cut_file_of(work))
     blocks = (
         [title_band(words.say("card.title"), words.text(work.name), work.plan.serial)],
@@ -95,5 +94,5 @@ def _card_story(work: PartWork, table: str, critical: Criticality, words: Wordin
     )
     story: list[Flowable] = []
     for block in blocks:
-        story += [gap, *block] if story and block else block
+        story += [Spacer(1, _GAP), *block] if story and block else block
     return story

@@ -28,7 +28,7 @@ TIMES = 5
 
 
 def set_of_one_serial() -> None:
-    """Seconds of all papers of samples, strength sheets included, and bytes of drawing, route card, kit and jig sheet."""
+    """Seconds of all papers of samples, strength sheets too, and bytes of drawing, route card, kit and jig sheet."""
     catalogue = compile_catalogue(load_library(LIBRARY))
     given = read_orders([ROOT / f"samples/{serial}.toml" for serial in SERIALS])
     for planned in (plan(one.order, catalogue) for one in given if one.order):
