@@ -27,7 +27,7 @@ from railgen.papers.wording import Wording, wording
 from railgen.rules.strength import strength_of
 from railgen.shop.part_work import PartWork, part_work, parts_of
 from railgen.shop.route import route_of
-from railgen.strength.criticality import Criticality
+from railgen.strength.criticality import Criticality, rank_holes
 
 _GAP = 9  # points between the blocks of a card
 
@@ -43,7 +43,7 @@ def write_route_card(plan: SerialPlan, only: Collection[tuple[Part, str]] | None
     parts = list(parts_of(plan))
     if only is not None and (unknown := set(only) - set(parts)):
         raise ValueError(f"{plan.serial} has no {sorted(unknown)}")
-    critical = strength_of(plan).criticality
+    critical = _criticality(plan)
     works = [part_work(plan, *part) for part in parts if only is None or part in only]
     cards = [_card(work, table, words) for work in works]
     story: list[Flowable] = []
@@ -55,6 +55,13 @@ def write_route_card(plan: SerialPlan, only: Collection[tuple[Part, str]] | None
     title = words.say("card.subject", serial=plan.serial)
     card_document(buffer, cards, title).build(story, canvasmaker=numbered_canvas(words))
     return buffer.getvalue()
+
+
+def _criticality(plan: SerialPlan) -> Criticality:
+    """All holes of the serial by the stress at their edges; none where the order has no [loads]."""
+    if plan.order.order.loads is None:
+        return rank_holes(plan.order, plan.holes, ())
+    return strength_of(plan).criticality
 
 
 def banner_of(plan: SerialPlan, words: Wording) -> str:
