@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 from functools import cache
 from io import BytesIO
 from pathlib import Path
@@ -99,6 +100,20 @@ def test_drawing_and_cards_of_a_serial_weigh_less_than_a_megabyte_together(seria
 def test_nothing_finds_no_room_in_a_real_serial(serial: str) -> None:
     words = " ".join(page_words(printed(serial)))
     assert "find no room" not in words
+
+
+def test_what_a_table_has_no_room_for_stands_on_a_sheet_at_the_end() -> None:
+    made = plans()["P-1001"]
+    codes = tuple(f"OPT{number:04}" for number in range(600))
+    order = replace(made.order, order=made.order.order.model_copy(update={"options": codes}))
+    drawing = draw(replace(made, order=order))
+    hold_to_the_frame(drawing)
+    words = [[text.text for text in sheet.texts] for sheet in drawing.sheets]
+    told = " ".join(word for sheet in words for word in sheet)
+    assert all(code in told for code in codes)
+    assert drawing.sheets[-1].name.endswith("Tables, continued")
+    assert "Tables, continued" in words[0]
+    assert not any(sheet.name.endswith("continued") for sheet in drawn("P-1001").sheets)
 
 
 # As printed

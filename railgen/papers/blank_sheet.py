@@ -39,6 +39,7 @@ from railgen.papers.sheet import (
 )
 from railgen.papers.subject import Subject
 from railgen.papers.symbols import symbols
+from railgen.papers.tables import Rest
 from railgen.papers.title_block import STRIP_TOP
 from railgen.papers.views import View
 from railgen.papers.wording import say
@@ -58,8 +59,8 @@ def blank_scale(part: DrawnPart) -> float:
     return fitting_scale(part_length(part.rail, _name(part)), _RIGHT - _LEFT, REDUCTIONS)
 
 
-def blank_items(subject: Subject, part: DrawnPart) -> list[Item]:
-    """Everything inside the frame above the strip."""
+def blank_items(subject: Subject, part: DrawnPart) -> tuple[list[Item], tuple[Rest, ...]]:
+    """Everything inside the frame above the strip, and rows of its table that find no room."""
     scale = blank_scale(part)
     heading = say(f"blank_sheet.heading_{part.name}", scale=scale)
     items: list[Item] = [Text(FRAME_LEFT + 3, FRAME_TOP - 6.5, heading, LARGE, bold=True)]
@@ -71,8 +72,8 @@ def blank_items(subject: Subject, part: DrawnPart) -> list[Item]:
         y = view.lower - row - _GAP
     items += _piece(subject, part, y)
     left = FRAME_RIGHT - BLANK_TABLE_WIDTH - 2.0
-    table, below = blank_table(subject, part, left, y, STRIP_TOP + 2.0)
-    return [*items, *table, *bend_detail(subject, part, left, below - 3.0, below - STRIP_TOP - 5.0)]
+    table, below, rest = blank_table(subject, part, left, y, STRIP_TOP + 2.0)
+    return [*items, *table, *bend_detail(subject, part, left, below - 3.0, below - STRIP_TOP - 5.0)], rest
 
 
 def _name(part: DrawnPart) -> Part:

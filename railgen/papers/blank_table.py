@@ -7,7 +7,7 @@ from railgen.holes.table import RAIL, SIDES
 from railgen.papers.part import DrawnPart
 from railgen.papers.sheet import Item
 from railgen.papers.subject import Subject
-from railgen.papers.tables import Column, Row, table_height, table_pages
+from railgen.papers.tables import Column, Rest, Row, table_height, table_on_sheet
 from railgen.papers.wording import say
 from railgen.shop.part_work import part_work
 
@@ -15,12 +15,15 @@ _COLUMNS = {"sign": 12.0, "what": 46.0, "value": 28.0}
 BLANK_TABLE_WIDTH = sum(_COLUMNS.values())
 
 
-def blank_table(subject: Subject, part: DrawnPart, left: float, top: float, bottom: float) -> tuple[list[Item], float]:
-    """The table, and the y below which the sheet is free; as much of it as the sheet holds."""
+def blank_table(
+    subject: Subject, part: DrawnPart, left: float, top: float, bottom: float
+) -> tuple[list[Item], float, tuple[Rest, ...]]:
+    """As much of the table as the sheet holds, the y below which the sheet is free, and the rest of the table."""
     columns = [Column(say(f"developed.{key}"), width) for key, width in _COLUMNS.items()]
     values = _values(subject, part)
     rows = [Row((say(f"developed.sign_{key}"), say(f"developed.{key}"), value)) for key, value in values]
-    return list(table_pages(columns, rows, left, top, bottom)[0]), top - table_height(columns, rows)
+    items, rest = table_on_sheet(columns, rows, left, top, bottom)
+    return items, top - table_height(columns, rows), rest
 
 
 def _values(subject: Subject, part: DrawnPart) -> list[tuple[str, str]]:

@@ -13,7 +13,7 @@ from railgen.papers.cover import REVISIONS_LEFT, cover_blocks, revision_block
 from railgen.papers.elevation import PartSheets, elevation_items
 from railgen.papers.elevation_layout import ElevationLayout, elevation_layouts
 from railgen.papers.general_arrangement import arrangement_items, arrangement_scale
-from railgen.papers.hole_charts import hole_chart_pages
+from railgen.papers.hole_charts import beside_one_another, hole_chart_pages
 from railgen.papers.legend import notes
 from railgen.papers.lists import component_pages, finding_pages, ringed_on
 from railgen.papers.part import DrawnPart, drawn_liner, drawn_rail
@@ -23,6 +23,7 @@ from railgen.papers.sheet import Drawing, Item, Sheet
 from railgen.papers.stretches import SCALE
 from railgen.papers.style import PLAIN, DrawingStyle
 from railgen.papers.subject import Subject, subject_of
+from railgen.papers.tables import Rest
 from railgen.papers.taper_sheet import taper_items, taper_scale
 from railgen.papers.title_block import SheetTitle, sheet_frame, title_block
 from railgen.papers.wording import say
@@ -58,6 +59,7 @@ class _Body:
     items: Sequence[Item]
     mass: str = ""
     of_liner: bool = False
+    rest: tuple[Rest, ...] = ()
 
 
 def draw(plan: SerialPlan, style: DrawingStyle = PLAIN) -> Drawing:
@@ -92,7 +94,14 @@ def _bodies(subject: Subject) -> list[_Body]:
     details = [_taper(subject)] if rail.taper else []
     details += [_blank(subject, part) for part in parts]
     bodies = [*elevations, *details, *_lists(subject, numbered)]
-    return [_cover(subject, parts, (rails[0], rails[1]), bodies), *bodies]
+    more: list[_Body] = []
+    while True:
+        # What tables of other sheets have no room for stands on sheets at the end, which sheet 1 names too.
+        cover = _cover(subject, parts, (rails[0], rails[1]), [*bodies, *more])
+        needed = _more(subject, [cover, *bodies])
+        if len(needed) <= len(more):
+            return [cover, *bodies, *needed]
+        more = needed
 
 
 def _elevation(subject: Subject, layout: ElevationLayout, place: PartSheets) -> _Body:
@@ -111,8 +120,10 @@ def _taper(subject: Subject) -> _Body:
 
 def _blank(subject: Subject, part: DrawnPart) -> _Body:
     name, scale = say(f"blank_sheet.name_{part.name}"), say("title.scale_of", scale=blank_scale(part))
-    items = [*blank_items(subject, part), *notes(subject)]
-    return _Body(name, say("title.both_hands"), scale, items, of_liner=part.part == LINER)
+    items, rest = blank_items(subject, part)
+    return _Body(
+        name, say("title.both_hands"), scale, [*items, *notes(subject)], of_liner=part.part == LINER, rest=rest
+    )
 
 
 def _lists(subject: Subject, numbered: Sequence[tuple[int, ElevationLayout]]) -> Iterator[_Body]:
@@ -124,15 +135,20 @@ def _lists(subject: Subject, numbered: Sequence[tuple[int, ElevationLayout]]) ->
         yield _Body(say(key), say("title.both_hands"), say("title.no_scale"), [*page, *notes(subject)])
 
 
-def _cover(subject: Subject, parts: list[DrawnPart], sheets: tuple[PartSheets, PartSheets], rest: list[_Body]) -> _Body:
+def _cover(
+    subject: Subject, parts: list[DrawnPart], sheets: tuple[PartSheets, PartSheets], others: list[_Body]
+) -> _Body:
     """Sheet 1, which names the sheets that follow."""
     name, scale = say("arrangement.name"), say("title.scale_of", scale=arrangement_scale(subject))
     views, free = arrangement_items(subject, sheets)
-    names = [(name, scale), *((body.name, body.scale) for body in rest)]
-    items = [
-        *views,
-        *cover_blocks(subject, parts, names, free),
-        *notes(subject, REVISIONS_LEFT),
-        *revision_block(subject),
-    ]
-    return _Body(name, say("title.both_hands"), scale, items)
+    names = [(name, scale), *((body.name, body.scale) for body in others)]
+    blocks, rest = cover_blocks(subject, parts, names, free)
+    items = [*views, *blocks, *notes(subject, REVISIONS_LEFT), *revision_block(subject)]
+    return _Body(name, say("title.both_hands"), scale, items, rest=rest)
+
+
+def _more(subject: Subject, bodies: Sequence[_Body]) -> list[_Body]:
+    """Sheets with what tables of other sheets have no room for."""
+    pages = beside_one_another([rest for body in bodies for rest in body.rest])
+    name, hands = say("rest.sheet"), say("title.both_hands")
+    return [_Body(name, hands, say("title.no_scale"), [*page, *notes(subject)]) for page in pages]

@@ -12,7 +12,7 @@ from railgen.papers.fonts import MIDDLE, printable
 from railgen.papers.legend import legend_symbol
 from railgen.papers.sheet import FRAME_LEFT, FRAME_RIGHT, FRAME_TOP, Figures, Item, Text
 from railgen.papers.subject import Subject
-from railgen.papers.tables import Column, Row, shifted, table_pages, table_width
+from railgen.papers.tables import Column, Rest, Row, shifted, table_pages, table_width
 from railgen.papers.title_block import STRIP_TOP
 from railgen.papers.wording import say
 
@@ -34,9 +34,18 @@ class _Table:
 
 def hole_chart_pages(subject: Subject) -> tuple[tuple[Item, ...], ...]:
     """Both charts, their tables beside one another, as many sheets as they take."""
+    return _laid([*_by_size(subject), *_by_component(subject)])
+
+
+def beside_one_another(rests: Sequence[Rest]) -> tuple[tuple[Item, ...], ...]:
+    """What tables of other sheets have no room for, as many sheets as it takes."""
+    return _laid([table for rest in rests for table in _tables(say("rest.title"), rest.columns, rest.rows)])
+
+
+def _laid(tables: Sequence[_Table]) -> tuple[tuple[Item, ...], ...]:
     pages: list[list[Item]] = []
     x = _RIGHT
-    for table in (*_by_size(subject), *_by_component(subject)):
+    for table in tables:
         if x + table.width > _RIGHT:
             pages.append([])
             x = _LEFT

@@ -18,7 +18,7 @@ from railgen.papers.scales import fitting_scale
 from railgen.papers.sheet import HIDDEN, OUTLINE, ROUND_ARC, Figures, Item, Pen, Text
 from railgen.papers.style import DrawingStyle
 from railgen.papers.subject import Subject
-from railgen.papers.tables import Column, Row, table_pages
+from railgen.papers.tables import Column, Rest, Row, table_on_sheet
 from railgen.papers.wording import say
 from railgen.shop.part_work import part_work
 
@@ -37,13 +37,15 @@ def mass_of(subject: Subject, part: Part, side: str) -> str:
     return say("title.mass_of", mass=part_work(subject.plan, part, side).measures.mass)
 
 
-def section_table(subject: Subject, parts: list[DrawnPart], left: float, top: float, bottom: float) -> list[Item]:
-    """Section and material of each part, a column a part; as much of it as the sheet holds."""
+def section_table(
+    subject: Subject, parts: list[DrawnPart], left: float, top: float, bottom: float
+) -> tuple[list[Item], tuple[Rest, ...]]:
+    """Section and material of each part, a column a part; as much of it as the sheet holds, and the rest."""
     columns = [Column(say("section.title"), _CAPTION)]
     columns += [Column(say(f"section.{part.name}"), _VALUES[len(parts)]) for part in parts]
     values = [_part_values(subject, part) for part in parts]
     rows = [Row((say(f"section.{key}"), *(value[key] for value in values))) for key in values[0]]
-    return list(table_pages(columns, rows, left, top, bottom)[0])
+    return table_on_sheet(columns, rows, left, top, bottom)
 
 
 def section_table_width(parts: list[DrawnPart]) -> float:
@@ -75,11 +77,11 @@ def _strength(steel: SteelBand) -> str:
     return say("section.strength_value", yield_strength=steel.yield_strength, **strengths)
 
 
-def order_table(subject: Subject, left: float, top: float, bottom: float) -> list[Item]:
-    """What the order says besides, as a table; as much of it as the sheet holds."""
+def order_table(subject: Subject, left: float, top: float, bottom: float) -> tuple[list[Item], tuple[Rest, ...]]:
+    """What the order says besides, as a table; as much of it as the sheet holds, and the rest."""
     columns = [Column(say("order.title"), _ORDER_COLUMNS[0]), Column("", _ORDER_COLUMNS[1])]
     rows = [Row((say(f"order.{key}"), value)) for key, value in _order_values(subject) if value]
-    return list(table_pages(columns, rows, left, top, bottom)[0])
+    return table_on_sheet(columns, rows, left, top, bottom)
 
 
 ORDER_WIDTH = sum(_ORDER_COLUMNS)

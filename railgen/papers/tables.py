@@ -59,6 +59,25 @@ def table_pages(
     return tuple(tuple(page) for page in pages)
 
 
+@dataclass(frozen=True)
+class Rest:
+    """A table's rows that its sheet has no room for."""
+
+    columns: tuple[Column, ...]
+    rows: tuple[Row, ...]
+
+
+def table_on_sheet(
+    columns: Sequence[Column], rows: Sequence[Row], left: float, top: float, bottom: float
+) -> tuple[list[Item], tuple[Rest, ...]]:
+    """The table's rows that go between y = `top` and y = `bottom`, mm, and the rest of it where there is any."""
+    kept = len(rows)
+    while kept and table_height(columns, rows[:kept]) > top - bottom + 1e-9:
+        kept -= 1
+    items = list(table_pages(columns, rows[:kept], left, top, bottom)[0]) if kept else []
+    return items, (Rest(tuple(columns), tuple(rows[kept:])),) if kept < len(rows) else ()
+
+
 def shifted(items: Sequence[Item], by: float) -> tuple[Item, ...]:
     """A table's items moved by x = `by`."""
     return tuple(_shifted(item, by) for item in items)
