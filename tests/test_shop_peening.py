@@ -39,6 +39,18 @@ def test_intensity_by_thickness(thickness: float, least: float, most: float) -> 
     assert (window.intensity_least, window.intensity_most, window.gauge) == (least, most, "A")
 
 
+def test_intensity_by_steel() -> None:
+    # AMS-S-13165 table VI holds for steel below 200 ksi (read), that is 1379 MPa.
+    soft = PEENING.bands[0].model_copy(update={"tensile_below": 1379.0})
+    hard = soft.model_copy(update={"tensile_from": 1379.0, "tensile_below": None, "intensity_most": 0.25})
+    peening = PEENING.model_copy(update={"bands": (soft, hard)})
+    assert intensity_window(peening, 8.0, 1378.0) == soft
+    assert intensity_window(peening, 8.0, 1379.0) == hard
+    assert intensity_window(peening, 8.0) == soft
+    with pytest.raises(ValueError, match="8 mm and 1400 MPa"):
+        intensity_window(PEENING.model_copy(update={"bands": (soft,)}), 8.0, 1400.0)
+
+
 def test_no_window_is_refused() -> None:
     with pytest.raises(ValueError, match="30 mm"):
         intensity_window(PEENING, 30.0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import inf
 from typing import Literal, get_args
 
 from pydantic import Field, model_validator
@@ -113,10 +114,12 @@ class Tool(Model):
 
 
 class PeeningBand(Model):
-    """Arc-height window between two thicknesses (mm; the first included, the last not)."""
+    """Arc-height window between two thicknesses (mm) and two strengths; the first included, the last not."""
 
     thickness_from: Gap
     thickness_below: Size
+    tensile_from: NotNegative = Field(0.0, description="MPa, of the steel's greatest tensile strength")
+    tensile_below: Positive | None = Field(None, description="MPa; where left out, for all stronger steels")
     intensity_least: Positive = Field(description="mm, gauge as named")
     intensity_most: Positive = Field(description="mm")
     gauge: Literal["N", "A", "C"]
@@ -137,10 +140,11 @@ class Peening(Model):
     highest_temperature_after: Positive = Field(description="degrees C")
     temperature_source: Text
 
-    def band(self, thickness: float) -> PeeningBand | None:
-        """The window that holds for a thickness in mm; the boundary belongs to the thicker side."""
+    def band(self, thickness: float, tensile: float | None = None) -> PeeningBand | None:
+        """The window for a thickness (mm) and a tensile strength (MPa, None: of any); ends belong to what is above."""
         for band in self.bands:
-            if band.thickness_from <= thickness < band.thickness_below:
+            strong = tensile is None or band.tensile_from <= tensile < (band.tensile_below or inf)
+            if strong and band.thickness_from <= thickness < band.thickness_below:
                 return band
         return None
 

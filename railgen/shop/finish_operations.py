@@ -164,9 +164,9 @@ def _window_and_passes(work: PartWork) -> tuple[PeeningBand, int]:
     peening = work.finishing.peening
     file = f"{work.plan.order.library.folder}/finishing.toml"
     try:
-        window = intensity_window(peening, work.thickness)
+        window = intensity_window(peening, work.thickness, work.steel.tensile_most)
     except ValueError as error:
-        allowed = "a window for the thickness of every part"
+        allowed = "a window for the thickness and the steel of every part"
         raise InputError([Problem(file, "peening.bands", str(error), allowed)]) from error
     try:
         return window, passes_for(peening.coverage, peening.single_pass_coverage)

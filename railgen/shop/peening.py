@@ -32,15 +32,16 @@ _SAME_AREA = sqrt((pi / 16) / sin(pi / 16))
 """A circle drawn with 32 chords has its own area when its corners lie this much further out."""
 
 
-def intensity_window(peening: Peening, thickness: float) -> PeeningBand:
-    """The arc-height window for a thickness (mm). Raises ValueError where the data have none.
+def intensity_window(peening: Peening, thickness: float, tensile: float | None = None) -> PeeningBand:
+    """The arc-height window for a thickness (mm) and a steel's greatest tensile strength (MPa, None: of any).
 
-    Source: named in the data; the demo's are AMS-S-13165 table VI, whose boundary of 0.375 in (9.525 mm)
-    belongs to the thicker side here.
+    Raises ValueError where the data have none. Source: named in the data; the demo's are AMS-S-13165 table VI for steel
+    below 200 ksi, whose boundary of 0.375 in (9.525 mm) belongs to the thicker side here.
     """
-    band = peening.band(thickness)
+    band = peening.band(thickness, tensile)
     if band is None:
-        raise ValueError(f"the peening data have no intensity window for steel of {thickness:g} mm")
+        strong = "" if tensile is None else f" and {tensile:g} MPa"
+        raise ValueError(f"the peening data have no intensity window for steel of {thickness:g} mm{strong}")
     return band
 
 
