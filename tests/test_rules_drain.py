@@ -122,6 +122,13 @@ def test_a_hole_at_the_lowest_place_drains_it_and_one_beside_lowers_it() -> None
     assert only_depth(holed) == pytest.approx(left, rel=1e-3)
 
 
+def test_what_is_no_deeper_than_a_film_is_no_pocket() -> None:
+    holes = [Hole(FRONT + x, 150) for x in range(150, 6000, 100)]
+    hanging = hung(rack("up", 0, 0, LENGTH), *holes)
+    assert 0 < hanging.depth.max() < 0.1
+    assert hanging.pockets == ()
+
+
 def test_the_tapers_relief_hole_is_a_way_out() -> None:
     rail = rail_shape("after-forming")
     assert rail.taper

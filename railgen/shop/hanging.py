@@ -27,8 +27,9 @@ from railgen.shop.part_work import measures_of
 
 _PER_SPAN = 64
 _LEAST_REACTION = -1e-9  # of the weight: a hook that would pull down lets go
-LEAST_POCKET = 1e-6
-"""Depth (mm) from which on a pocket is one."""
+_FILM = 1e-6  # mm: where a pocket ends
+LEAST_POCKET = 0.1
+"""Depth (mm) from which on a pocket is one; what is thinner clings to the steel anyway. Common practice, no source."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,11 +134,13 @@ class Hanging:
     @property
     def pockets(self) -> tuple[tuple[float, float, float, float], ...]:
         """Each pocket from the front: distances of its front, rear and deepest point from the front end, its depth."""
-        holds = self.depth > LEAST_POCKET
+        holds = self.depth > _FILM
         edges = np.flatnonzero(np.diff(np.concatenate([[False], holds, [False]]).astype(np.int64)))
         found = []
         for first, last in zip(edges[0::2].tolist(), edges[1::2].tolist(), strict=True):
             deepest = first + int(np.argmax(self.depth[first:last]))
+            if self.depth[deepest] < LEAST_POCKET:
+                continue
             ends = float(self.x[max(first - 1, 0)]), float(self.x[min(last, len(self.x) - 1)])
             found.append((*ends, float(self.x[deepest]), float(self.depth[deepest])))
         return tuple(found)
