@@ -112,9 +112,10 @@ def pattern(
         components=tuple(parts.values()),
     )
     catalogue = compile_catalogue(library)
+    names = [place.component.id for place in placed]
     positions = [
-        (catalogue.index[place.component.id], SIDES.index(side), number, place.station, place.direction)
-        for number, place in enumerate(placed, 1)
+        (catalogue.index[name], SIDES.index(side), names[: row + 1].count(name), place.station, place.direction)
+        for row, (name, place) in enumerate(zip(names, placed, strict=True))
         for side in place.sides
     ]
     where = placements(positions)

@@ -14,8 +14,12 @@ from railgen.data.reading import validate
 from railgen.formats.hole_table import hole_table_csv
 from railgen.holes.table import PARTS, SIDES
 from railgen.layout.catalogue import Catalogue
-from railgen.layout.plan import SerialPlan
+from railgen.layout.features import hole_table
+from railgen.layout.place import place
+from railgen.layout.plan import ResolvedOrder, SerialPlan
 from railgen.pipeline import plan
+from railgen.placing.greedy import Placed, place_greedily
+from railgen.rules.check import check
 from railgen.rules.clearances import clearance_findings
 from railgen.rules.pattern import pattern_of
 from railgen.shop.strings import hit_strings
@@ -54,10 +58,13 @@ class Planned:
         return findings(self.holes, self.text, plain_library, placed=self.placed, strung=self.strung)
 
 
-def planned(text: str, catalogue: Catalogue, name: str = "order") -> Planned:
-    """An order planned and checked by the product."""
+def planned(text: str, catalogue: Catalogue, name: str = "order", settle: bool = True) -> Planned:
+    """An order planned and checked by the product; settle: whether floats settle, or stand where they would like to.
+
+    In libraries where nearly everything clashes a free station is long looked for, and no more is learnt by it.
+    """
     order = validate(tomllib.loads(text), Order, name)
-    made = plan(order, catalogue)
+    made = plan(order, catalogue, name, place_greedily if settle else as_preferred)
     beside = list(clearance_findings(pattern_of(made.order, made.holes, made.placements)))
     # Once, whether the plan's own check runs these rules or not.
     found = [*(finding for finding in made.findings if finding.rule not in BESIDE), *beside]
@@ -68,6 +75,13 @@ def planned(text: str, catalogue: Catalogue, name: str = "order") -> Planned:
         strung_in(made),
         [finding.as_dict() for finding in found if finding.rule in RULES],
     )
+
+
+def as_preferred(order: ResolvedOrder, catalogue: Catalogue) -> Placed:
+    """A placer that moves nothing."""
+    where = place(order, catalogue)
+    holes = hole_table(order, catalogue, where)
+    return Placed(where, holes, tuple(check(pattern_of(order, holes, where))))
 
 
 def placed_in(made: SerialPlan, catalogue: Catalogue) -> list[tuple[str, str, int, float, float]]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
@@ -11,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import affinity
 
+from railgen.frame.liner import LinerShape
 from railgen.frame.rail import RailShape
 from railgen.frame.section import Section
 from railgen.holes.shapes import cores_of
@@ -364,3 +367,16 @@ def test_a_slot_across_the_rail_takes_its_straight_side_at_once_and_no_more() ->
         for finding in found(pattern([Placed(part, station, sides=("LH", "RH"))], rows=rows), "net-section", "rail"):
             assert finding.station_mm == pytest.approx(station, abs=1e-6)
             assert finding.value == pytest.approx(net / gross, rel=1e-4)
+
+
+def test_behind_a_liner_no_hole_of_a_top_flange_counts_with_it() -> None:
+    """Least ratios of rail and liner on a tapered rail are those without the holes behind the liner's end."""
+    rows = [row("net-section", "with-liner", 0.999, unit="ratio")]
+    line = component("line", groups=[column(60, 150, 240)])
+    behind = component("behind", groups=[column(60.0, diameter=17.0) | {"face": "top", "datum": "web"}])
+    rail = replace(rail_shape("after-forming"), liner=LinerShape(500.0, 1200.0, LINER_SECTION, SECTION))
+    stations = [1300.0 + 20.0 * number for number in range(100)]
+    alone = found(pattern([Placed(line, 1000.0, ("RH",))], rail, rows), "net-section", "with-liner")
+    placed = [Placed(line, 1000.0, ("RH",)), *(Placed(behind, x, ("LH", "RH")) for x in stations)]
+    together = found(pattern(placed, rail, rows), "net-section", "with-liner")
+    assert [(f.station_mm, f.value) for f in together] == [(f.station_mm, f.value) for f in alone]

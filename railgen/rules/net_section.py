@@ -18,6 +18,7 @@ from railgen.rules.pattern import Pattern
 from railgen.strength.least_ratio import Stretches, least_station, stretch_of, stretches_below, suspect_section
 from railgen.strength.net_section import NetSection
 from railgen.strength.pieces import openings_of, span_of
+from railgen.strength.ratio_ranges import ratio_ranges
 
 _EQUAL = 1e-9
 """Ratios nearer than this are equal: of several lines with the least one the foremost is named."""
@@ -110,12 +111,22 @@ def _worst(net: NetSection, stretches: Stretches, ends: IntArray, values: FloatA
     worst = _Run(int(stretches.piece[end // 2]), float(station[end]), float(values[end]))
     # A stretch counts as one that only grows or only falls where it turns back by no more than what is equal: the
     # least may lie a little inside of those beside the end.
-    for row in np.unique(ends[max(chosen - 1, 0) : chosen + 2] // 2).tolist():
-        piece, low, high = int(stretches.piece[row]), float(stretches.start[row]), float(stretches.end[row])
-        if low <= worst.station <= high:
-            at, value = least_station(net, piece, low, high)
-            worst = _Run(piece, at, value) if value < worst.value else worst
+    rows = np.unique(ends[max(chosen - 1, 0) : chosen + 2] // 2)
+    for row in rows[_falls_inside(net, stretches, rows, worst.station)].tolist():
+        piece = int(stretches.piece[row])
+        at, value = least_station(net, piece, float(stretches.start[row]), float(stretches.end[row]))
+        worst = _Run(piece, at, value) if value < worst.value else worst
     return worst
+
+
+def _falls_inside(net: NetSection, stretches: Stretches, rows: IntArray, station: float) -> BoolArray:
+    """Which of the stretches that begin or end at a station (mm) have a lesser ratio just inside of it."""
+    begins, ends = stretches.start[rows] == station, stretches.end[rows] == station
+    here = np.full(len(rows), station)
+    gain, _ = ratio_ranges(net, stretches.piece[rows], here, here)
+    ratios = np.where(begins, stretches.at_start[:, rows], stretches.at_end[:, rows])
+    lesser = ratios.argmin(axis=0), np.arange(len(rows))
+    return np.asarray((begins & (gain.high[lesser] < 0)) | (ends & (gain.low[lesser] > 0)))
 
 
 def _finding(pattern: Pattern, measure: str, net: NetSection, run: _Run, limits: LimitStretch) -> Finding:

@@ -65,8 +65,8 @@ def openings_of(rail: RailShape, table: HoleTable, cores: Cores, with_liner: boo
     if rail.taper:
         on_ramp = (panel == Panel.TAIL_TOP) & (part == RAIL)
         stretch[on_ramp] = 1 / np.cos(rail.taper.slope)
-        start[on_ramp] = rail.taper.start
-        end[(panel == Panel.TOP) & (part == RAIL)] = rail.taper.start
+        start[on_ramp] = max(begin, rail.taper.start)
+        end[(panel == Panel.TOP) & (part == RAIL)] = min(finish, rail.taper.start)
     along, _ = cores.reach(table.angle)
     reach = (along[rows] + cores.radius[rows]) / stretch
     openings = Openings(

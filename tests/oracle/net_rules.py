@@ -18,7 +18,7 @@ LEVEL = 1e-9
 NEAR = 0.004
 """What a sample may lie off the limit and the true ratio beside it still be on its other side."""
 CUT_WIDTH = 1e-3
-ARC_END = 1e-4
+ARC_END = 1e-5
 
 
 def net_section(features, order, limits):
@@ -199,16 +199,15 @@ def _front(before, first):
 
     An arc that comes down to a level is as good as on it a little ahead of its end: that end is where it is kept.
     """
-    if first.piece.end - first.x < ARC_END:
-        return Point(first.piece.end, first.value, first.piece)
-    if before is None or before.piece is not first.piece:
-        return Point(first.x, first.value, first.piece)
-    low, high = before.x, first.x
+    low = high = first.x
+    if before is not None and before.piece is first.piece:
+        low = before.x
     while high - low > LONG(1e-11):
         points = first.piece.points(low, high)
         on_level = next(k for k, p in enumerate(points) if abs(p.value - first.value) <= KEPT)
         low, high = points[max(on_level - 1, 0)].x, points[on_level].x
-    return Point(high, first.value, first.piece)
+    end = first.piece.end
+    return Point(end if end - high < ARC_END else high, first.value, first.piece)
 
 
 def _closed_in(before, after, points, i, j, way):
