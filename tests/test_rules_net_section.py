@@ -380,3 +380,14 @@ def test_behind_a_liner_no_hole_of_a_top_flange_counts_with_it() -> None:
     placed = [Placed(line, 1000.0, ("RH",)), *(Placed(behind, x, ("LH", "RH")) for x in stations)]
     together = found(pattern(placed, rail, rows), "net-section", "with-liner")
     assert [(f.station_mm, f.value) for f in together] == [(f.station_mm, f.value) for f in alone]
+
+
+def test_a_line_at_the_very_end_of_a_liner_counts() -> None:
+    """Whatever digits the liner's ends have: the lines of both sides run to them."""
+    for number in np.random.default_rng(8).uniform(600.0, 2900.0, 40).round(1).tolist():
+        rail = replace(rail_shape(), liner=LinerShape(500.3, number, LINER_SECTION, SECTION))
+        table = rail_table(rail, [Hole(number, 150.0, 40.0)])
+        cores = cores_of(table, np.where(table.part == 1, LINER_SECTION.thickness, SECTION.thickness))
+        pieces = net_section(rail, table, cores, with_liner=True).pieces
+        assert [pieces.end[pieces.side == side].max() for side in (0, 1)] == pytest.approx([number] * 2, abs=1e-9)
+        assert (pieces.end[pieces.piece] > number - 20.1).sum() == 2

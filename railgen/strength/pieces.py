@@ -158,16 +158,16 @@ def _cut(
     """Rails cut at stations of a side each, and on both sides at ``ends`` and where they begin and finish, mm."""
     step = 2.0 * (finish - begin) + 1.0
 
-    def place(station: FloatArray, side: IntArray | int) -> FloatArray:
+    def place(station: FloatArray | float, side: IntArray | int) -> FloatArray:
         # One order of adding, everywhere: a place that differs by a digit would miss the piece that begins there.
-        return station - begin + side * step
+        return np.asarray(station - begin + side * step)
 
     ends = np.clip(np.concatenate([[begin, finish], ends]), begin, finish)
     of_sides = [place(ends, side) for side in range(len(SIDES))]
     places = np.unique(np.concatenate([*(place(station, side) for station, side in keys), *of_sides]))
     low, high = places[:-1], places[1:]
     side = (low // step).astype(np.int64)
-    on_rail = np.flatnonzero((high - side * step <= finish - begin) & (high - low > _SHORTEST))
+    on_rail = np.flatnonzero((low < place(finish, side)) & (high - low > _SHORTEST))
     low, high, side = low[on_rail], high[on_rail], side[on_rail]
     first = np.searchsorted(low, place(openings.start, openings.side), side="left")
     count = np.searchsorted(low, place(openings.end, openings.side), side="left") - first
