@@ -25,6 +25,8 @@ _SHORTEST = 1e-8
 """mm; nothing shorter is cut."""
 _STATION = 1e-9
 """mm to which the station of a least ratio is found."""
+_NO_GAIN = 1e-15
+"""Change of the ratio for a mm of station that is none."""
 _PLACES = 17
 _CUTS = 4
 _ROUNDS = 24  # cut so often even the longest rail is in stretches shorter than the shortest
@@ -145,6 +147,8 @@ def least_station(net: NetSection, piece: int, start: float, end: float) -> tupl
         places = np.linspace(start, end, _PLACES)
         gain, _ = ratio_ranges(net, pieces, places, places)
         falling = np.append(gain.high[fibre] < 0, False)
+        # Falling all the way to an end without a gain, as to the middle of a hole, it is least there.
+        falling[_PLACES - 1] |= bool(gain.high[fibre, -1] <= _NO_GAIN)
         first = int(np.argmin(falling))
         if first in (0, _PLACES):
             station = start if first == 0 else end
