@@ -34,7 +34,7 @@ from railgen.layout.plan import Placements, SerialPlan
 from railgen.layout.resolve import resolve
 from railgen.papers.style import PLAIN, DrawingStyle
 from railgen.placing.greedy import Placed, place_greedily
-from railgen.rules.check import check
+from railgen.placing.trial import every_finding
 from railgen.rules.pattern import pattern_of
 from railgen.rules.strength import strength_findings, strength_of
 from railgen.shop.kit import stack_findings
@@ -88,7 +88,7 @@ def with_remedies(planned: SerialPlan, catalogue: Catalogue) -> SerialPlan:
 
     def check_again(placed: Placements, holes: HoleTable | None) -> list[Finding]:
         table = hole_table(order, catalogue, placed) if holes is None else holes
-        return check(pattern_of(order, table, placed))
+        return list(every_finding(pattern_of(order, table, placed)))
 
     return replace(planned, findings=searched(order, catalogue, planned.placements, planned.findings, check_again))
 

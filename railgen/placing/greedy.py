@@ -25,18 +25,6 @@ from railgen.placing.trial import Trial, errors_about, every_finding, needs_whol
 from railgen.rules.pattern import pattern_of
 
 _RULES = list(MEASURES)
-_NOT_YET_SHOWN = {
-    "net-section",
-    "holes-in-line",
-    "weld-clearance",
-    "liner-edge",
-    "footprint-clash",
-    "space-clash",
-    "wrench-access",
-    "ramp-flush",
-    "press-limit",
-}
-"""Rules that floats keep to, whose findings no paper shows yet."""
 
 
 @dataclass(frozen=True)
@@ -50,9 +38,7 @@ class Placed:
 
 def place_greedily(order: ResolvedOrder, catalogue: Catalogue) -> Placed:
     """All components of an order at their stations, checked."""
-    placed = _placed(order, catalogue)[0]
-    shown = tuple(finding for finding in placed.findings if finding.rule not in _NOT_YET_SHOWN)
-    return Placed(placed.placements, placed.holes, shown)
+    return _placed(order, catalogue)[0]
 
 
 def settle(order: ResolvedOrder, catalogue: Catalogue) -> tuple[dict[str, float], list[Finding]]:
