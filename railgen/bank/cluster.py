@@ -12,13 +12,14 @@ from pathlib import Path
 from typing import Any
 
 import railgen
-from railgen.bank.crews import Chunk, lost
+from railgen.bank.crews import CHUNK, Chunk, lost
 from railgen.bank.job import BankJob, Done, do_chunk
 from railgen.data.extras import need
 from railgen.data.messages import InputError, Problem
 from railgen.layout.catalogue import Catalogue, compile_catalogue
 
 _AHEAD = 3  # chunks a worker thread
+_THREADS_A_CHUNK, _LARGEST_CHUNK = 8, 8
 _SECONDS_TO_CONNECT = 10
 
 
@@ -38,7 +39,10 @@ class Cluster:
         except BaseException:
             self._client.close()
             raise
-        self.ahead = max(2, _AHEAD * sum(self._client.nthreads().values()))
+        threads = sum(self._client.nthreads().values())
+        self.ahead = max(2, _AHEAD * threads)
+        # One scheduler hands out for all: the more it has to serve, the fewer and larger the chunks.
+        self.chunk = CHUNK * min(max(threads // _THREADS_A_CHUNK, 1), _LARGEST_CHUNK)
 
     def begin(self, chunk: Chunk) -> tuple[Chunk, Any]:
         return chunk, self._client.submit(_do, chunk, self._job, pure=False)

@@ -27,8 +27,9 @@ Chunk = Sequence[Unread]
 
 
 class Crew(Protocol):
-    """Does chunks of a bank. ``ahead``: how many may be under way at once."""
+    """Does chunks of a bank. ``chunk``: orders in one; ``ahead``: how many may be under way at once."""
 
+    chunk: int
     ahead: int
 
     def begin(self, chunk: Chunk) -> Any:
@@ -64,7 +65,7 @@ def lost(chunk: Chunk, found: str) -> list[Done]:
 class ThisProcess:
     """Does each chunk at once, in this process."""
 
-    ahead = 1
+    chunk, ahead = CHUNK, 1
 
     def __init__(self, job: BankJob, catalogue: Catalogue) -> None:
         self._job, self._catalogue = job, catalogue
@@ -107,6 +108,8 @@ def make_ready() -> None:
 
 class Processes:
     """A pool of worker processes; a chunk that kills its worker is tried once more alone, then given up."""
+
+    chunk = CHUNK
 
     def __init__(self, job: BankJob, workers: int) -> None:
         self._job, self._workers = job, workers

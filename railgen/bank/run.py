@@ -7,7 +7,7 @@ from contextlib import closing
 from itertools import islice
 from pathlib import Path, PurePath
 
-from railgen.bank.crews import CHUNK, Crew, in_bank_order
+from railgen.bank.crews import Crew, in_bank_order
 from railgen.bank.job import BankJob, Done, Unread
 from railgen.bank.seen import SerialsSeen
 from railgen.bank.summary import summary_files
@@ -43,7 +43,7 @@ def done_orders(paths: Iterable[Path], crew: Crew) -> Iterator[Done]:
     """Every order of some files, done, in their order."""
     with closing(SerialsSeen()) as seen:
         orders = each_serial_once(unread_orders(paths), seen)
-        for chunk in in_bank_order(crew, iter(lambda: tuple(islice(orders, CHUNK)), ())):
+        for chunk in in_bank_order(crew, iter(lambda: tuple(islice(orders, crew.chunk)), ())):
             yield from chunk
 
 
