@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -30,6 +32,7 @@ if TYPE_CHECKING:
 _PLACE = "railgen freezone"
 _SIDES = ("LH", "RH")
 _LARGEST = 1000.0  # mm
+F = TypeVar("F", bound=Callable[..., Any])
 
 
 def _place(_: click.Context, __: click.Parameter, value: str | None) -> tuple[float, float] | None:
@@ -43,64 +46,90 @@ def _place(_: click.Context, __: click.Parameter, value: str | None) -> tuple[fl
     return station, across
 
 
+def zone_options(function: F) -> F:
+    """What may be asked about one more hole."""
+    for option in reversed(_OPTIONS):
+        function = option(function)
+    return function
+
+
+_OPTIONS: tuple[Callable[[Any], Any], ...] = (
+    click.option("--diameter", type=float, metavar="MM", help="Of the hole (default: the fastener's medium hole)."),
+    click.option("--fastener", metavar="NAME", help="A screw of the library that goes through it, with its washers."),
+    click.option(
+        "--operation", type=click.Choice(("punch", "drill")), default="punch", show_default=True, help="How it is made."
+    ),
+    click.option("--side", type=click.Choice(_SIDES), help="Look at one rail alone; with --at LH where left out."),
+    click.option(
+        "--at", metavar="STATION,ACROSS", callback=_place, help="Ask for one place, mm: z on the web, else y."
+    ),
+    click.option(
+        "--face", type=click.Choice(("web", "top", "bottom")), default="web", show_default=True, help="With --at."
+    ),
+    click.option("--warnings", is_flag=True, help="Keep clear of warnings, too; without it only errors close a place."),
+    click.option(
+        "--drawing",
+        "pictures",
+        type=click.Choice(("png", "svg")),
+        multiple=True,
+        help="Draw each sheet as a picture, too.",
+    ),
+    output_option,
+    json_option,
+)
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is asked about one more hole, as the options have it."""
+
+    diameter: float | None
+    fastener: str | None
+    operation: str
+    side: str | None
+    at: tuple[float, float] | None
+    face: str
+    warnings: bool
+    pictures: tuple[str, ...]
+    output: Path
+    as_json: bool
+
+
 @click.command()
 @click.argument("order", metavar="ORDER", type=click.Path(path_type=Path))
-@click.option("--diameter", type=float, metavar="MM", help="Of the hole (default: the fastener's medium hole).")
-@click.option("--fastener", metavar="NAME", help="A screw of the library that goes through it, with its washers.")
-@click.option(
-    "--operation", type=click.Choice(("punch", "drill")), default="punch", show_default=True, help="How it is made."
-)
-@click.option("--side", type=click.Choice(_SIDES), help="Look at one rail alone; with --at LH where left out.")
-@click.option("--at", metavar="STATION,ACROSS", callback=_place, help="Ask for one place, mm: z on the web, else y.")
-@click.option(
-    "--face", type=click.Choice(("web", "top", "bottom")), default="web", show_default=True, help="With --at."
-)
-@click.option("--warnings", is_flag=True, help="Keep clear of warnings, too; without it only errors close a place.")
-@click.option(
-    "--drawing", "pictures", type=click.Choice(("png", "svg")), multiple=True, help="Draw each sheet as a picture, too."
-)
+@zone_options
 @library_option
 @limits_option
-@output_option
-@json_option
-def command(
-    order: Path,
-    diameter: float | None,
-    fastener: str | None,
-    operation: str,
-    side: str | None,
-    at: tuple[float, float] | None,
-    face: str,
-    warnings: bool,
-    pictures: tuple[str, ...],
-    library: str | None,
-    limits: str | None,
-    output: Path,
-    as_json: bool,
-) -> None:
+def command(order: Path, library: str | None, limits: str | None, **asked: Any) -> None:
     """Show where the centre of one more round hole may lie on the rails of ORDER without breaking a rule.
 
     Written are DIR/SERIAL-freezone.pdf, .dxf (the areas on layer FREE) and .json. With --at nothing is written: yes, or
     no with the findings, by the check itself. Exit status 0: yes, or some place; 1: no, or nowhere; 2: wrong input.
     """
-    from railgen.cli.work import console, leave
+    from railgen.cli.work import leave
     from railgen.pipeline import plan
 
     catalogue = open_catalogue(library)
     try:
-        hole = _hole(catalogue.library, diameter, fastener, operation)
         given, place = one_order(order, limits, "Ask for one after the other.")
-        planned = plan(given, catalogue, place)
-        if at is not None:
-            leave(_asked(planned, hole, side or "LH", face, at, warnings, as_json))
-        found = _zone(planned, hole, (side,) if side else _SIDES, warnings, pictures, output, as_json)
+        leave(answer(plan(given, catalogue, place), Question(**asked)))
     except InputError as error:
         report(error)
         sys.exit(WRONG_INPUT)
-    if not as_json:
-        for line in found[1]:
+
+
+def answer(planned: SerialPlan, question: Question) -> int:
+    """Answer a question about a planned serial; the exit status. Raises InputError for a hole that cannot be."""
+    from railgen.cli.work import console
+
+    hole = _hole(planned.order.library, question.diameter, question.fastener, question.operation)
+    if question.at is not None:
+        return _asked(planned, hole, question.at, question)
+    free, lines = _zone(planned, hole, question)
+    if not question.as_json:
+        for line in lines:
             console().print(line, highlight=False, markup=False)
-    leave(CLEAN if found[0] else ERROR_FINDING)
+    return CLEAN if free else ERROR_FINDING
 
 
 def _hole(library: Library, diameter: float | None, fastener: str | None, operation: str) -> AddedHole:
@@ -127,15 +156,7 @@ def _hole(library: Library, diameter: float | None, fastener: str | None, operat
     return AddedHole(diameter, "drill" if operation == "drill" else "punch", fastener or "")
 
 
-def _asked(
-    planned: SerialPlan,
-    hole: AddedHole,
-    side: str,
-    face: str,
-    at: tuple[float, float],
-    warnings: bool,
-    as_json: bool,
-) -> int:
+def _asked(planned: SerialPlan, hole: AddedHole, at: tuple[float, float], question: Question) -> int:
     """Say whether the hole may be at one place; returns the exit status."""
     from railgen.cli.show import findings_table
     from railgen.cli.work import console
@@ -144,9 +165,10 @@ def _asked(
     from railgen.holes.table import FACES, SIDES
     from railgen.placing.added_hole import Adding
 
+    side, face = question.side or _SIDES[0], question.face
     found = in_order(Adding(planned, hole).findings(SIDES.index(side), FACES.index(face), *at))
-    closed = any(finding.severity == "error" or warnings for finding in found)
-    if as_json:
+    closed = any(finding.severity == "error" or question.warnings for finding in found)
+    if question.as_json:
         place = {"serial": planned.serial, "side": side, "face": face, "station_mm": at[0], "across_mm": at[1]}
         answer = {**place, "free": not closed, "findings": [finding.as_dict() for finding in found]}
         click.echo(json_bytes(answer).decode(), nl=False)
@@ -158,15 +180,7 @@ def _asked(
     return ERROR_FINDING if closed else CLEAN
 
 
-def _zone(
-    planned: SerialPlan,
-    hole: AddedHole,
-    sides: tuple[str, ...],
-    warnings: bool,
-    pictures: tuple[str, ...],
-    output: Path,
-    as_json: bool,
-) -> tuple[bool, list[str]]:
+def _zone(planned: SerialPlan, hole: AddedHole, question: Question) -> tuple[bool, list[str]]:
     """Compute the free zone and write its files; whether there is any, and what to say."""
     from railgen.formats.folder import write_whole
     from railgen.formats.free_zone_file import free_zone_data, free_zone_dxf
@@ -175,9 +189,10 @@ def _zone(
     from railgen.papers.free_zone_sheet import free_zone_files
     from railgen.placing.free_zone import free_zone
 
-    zone = free_zone(planned, hole, sides, warnings)
+    sides = (question.side,) if question.side else _SIDES
+    zone = free_zone(planned, hole, sides, question.warnings)
     data = json_bytes(free_zone_data(planned.serial, zone))
-    files = free_zone_files(planned, zone, sides, pictures)
+    files = free_zone_files(planned, zone, sides, question.pictures)
     files[free_zone_name(planned.serial, "dxf")] = free_zone_dxf(planned, zone, sides)
     files[free_zone_name(planned.serial, "json")] = data
     lines = []
@@ -188,8 +203,8 @@ def _zone(
     if zone.refused:
         lines.append(f"no place anywhere: {', '.join(zone.refused)}")
     for name, content in files.items():
-        write_whole(output / name, content)
-        lines.append(f"written: {output / name}")
-    if as_json:
+        write_whole(question.output / name, content)
+        lines.append(f"written: {question.output / name}")
+    if question.as_json:
         click.echo(data.decode(), nl=False)
     return bool(zone.areas), lines

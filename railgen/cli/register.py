@@ -7,10 +7,12 @@ import json
 import sys
 from math import inf
 from pathlib import Path
+from typing import Any
 
 import click
 
 from railgen.cli.common import ERROR_FINDING, json_option
+from railgen.cli.freezone import Question, answer, zone_options
 from railgen.cli.register_place import opened, refusals, register_option, signed, signed_options
 from railgen.data.messages import InputError, Problem, nearest
 
@@ -87,6 +89,27 @@ def holes(
             names = ", ".join(anew)
             click.echo(f"made anew from the kept inputs, whose hole table is the released one: {names}", err=True)
         click.echo(write_folder(output or Path("outputs"), name, chosen))
+
+
+@command.command()
+@click.argument("serial")
+@click.option("--revision", help="A released revision, instead of the current one.")
+@zone_options
+@register_option
+def freezone(serial: str, revision: str | None, place: str, **asked: Any) -> None:
+    """Show where one more hole may go in a released SERIAL, as ``railgen freezone`` does for an order.
+
+    It is planned again from the kept library and order, held to the released hole table; holes that as-built facts have
+    added since are there as well.
+    """
+    with refusals():
+        from railgen.cli.work import leave
+        from railgen.records.register_as_built import as_built
+        from railgen.records.register_queries import released_files
+
+        with opened(place) as store:
+            planned = as_built(store, released_files(store, serial, revision)[0])
+        leave(answer(planned, Question(**asked)))
 
 
 @command.command()

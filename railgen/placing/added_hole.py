@@ -10,7 +10,7 @@ import numpy as np
 
 from railgen.data.component import Component
 from railgen.data.findings import Finding
-from railgen.holes.table import PARTS, FloatArray, HoleTable, IntArray, Names, stacked
+from railgen.holes.table import PARTS, FloatArray, HoleTable, IntArray, Names, in_file_order, stacked
 from railgen.layout.catalogue import Catalogue, compile_catalogue
 from railgen.layout.features import rail_features, with_liner
 from railgen.layout.place import placements
@@ -36,13 +36,13 @@ class AddedHole:
 
 
 class Adding:
-    """A planned serial to which a hole is added."""
+    """A planned serial to which a hole is added; name: of the component that the hole is taken for."""
 
-    def __init__(self, plan: SerialPlan, hole: AddedHole) -> None:
-        self.plan, self.hole = plan, hole
+    def __init__(self, plan: SerialPlan, hole: AddedHole, name: str = NAME) -> None:
+        self.plan, self.hole, self.name = plan, hole, name
         library = plan.order.library
         component = self._component()
-        more = replace(library, components={**library.components, NAME: component})
+        more = replace(library, components={**library.components, name: component})
         self.order: ResolvedOrder = replace(plan.order, library=more)
         self.limits: LimitTable = limit_table(library, plan.order.limit_set, plan.order.order.limits.zones)
 
@@ -56,8 +56,8 @@ class Adding:
             "features": [{"id": "hole"}],
         }
         entry = {
-            "id": NAME,
-            "name": NAME,
+            "id": self.name,
+            "name": self.name,
             "options": ["ADD01"],
             "kind": "bracket",
             "side": "both",
@@ -70,7 +70,7 @@ class Adding:
     @cached_property
     def _names(self) -> Names:
         names = self.plan.holes.names
-        return replace(names, components=(*names.components, NAME), features=(*names.features, "hole"))
+        return replace(names, components=(*names.components, self.name), features=(*names.features, "hole"))
 
     @cached_property
     def present(self) -> Pattern:
@@ -95,7 +95,7 @@ class Adding:
     def _one(self) -> Catalogue:
         """The hole alone, compiled."""
         component = self._component()
-        return compile_catalogue(replace(self.plan.order.library, components={NAME: component}))
+        return compile_catalogue(replace(self.plan.order.library, components={self.name: component}))
 
     def alone(self, side: int, face: int, station: FloatArray, across: FloatArray) -> Pattern:
         """The hole at n places of a face, each as if it were the only one; rows as ``rows`` gives them."""
@@ -107,6 +107,11 @@ class Adding:
         rows = self.rows(side, np.array([face]), np.array([station]), np.array([across]))
         table = stacked([self.present.table, rows])
         return Pattern(self.order, table, self.limits, self.plan.placements)
+
+    def built_in(self, side: int, face: int, station: float, across: float) -> SerialPlan:
+        """The serial with the hole at a place, as if it had been planned so; its findings stay what they were."""
+        table = in_file_order(self.pattern(side, face, station, across).table)
+        return replace(self.plan, order=self.order, holes=table)
 
     def findings(self, side: int, face: int, station: float, across: float) -> tuple[Finding, ...]:
         """Errors and warnings that there are with the hole and are not there without it."""

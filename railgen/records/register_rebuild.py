@@ -27,6 +27,17 @@ from railgen.records.register_store import Store
 def rebuilt(store: Store, record: Record, what: str) -> dict[str, bytes]:
     """The "drawing" or the "cut files" of a release, however far the library has moved on since.
 
+    Raises InputError as ``replanned`` does.
+    """
+    planned, settings = replanned(store, record, what)
+    if what == "drawing":
+        return drawings(planned, Choices())
+    return cut_files(planned, cast(DxfVersion, settings["dxf"]))
+
+
+def replanned(store: Store, record: Record, what: str) -> tuple[SerialPlan, dict[str, str]]:
+    """A release planned again from what was kept of its inputs, and its settings; what: is asked for, for messages.
+
     Raises InputError where library or order were not kept, or where this version of the program makes another hole
     table of them than the released one.
     """
@@ -44,9 +55,7 @@ def rebuilt(store: Store, record: Record, what: str) -> dict[str, bytes]:
         hint = f"Write the inputs with --inputs, and build with railgen {record['recorded_by']}."
         allowed = "the version that made the released hole table"
         raise InputError([Problem("register", place, "another hole table by this version of railgen", allowed, hint)])
-    if what == "drawing":
-        return drawings(planned, Choices())
-    return cut_files(planned, cast(DxfVersion, settings["dxf"]))
+    return planned, settings
 
 
 def _planned(record: Record, kept: dict[str, bytes], limits: str, folder: Path) -> SerialPlan:
