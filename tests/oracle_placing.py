@@ -13,7 +13,7 @@ from railgen.layout.features import hole_table, rail_features, with_liner
 from railgen.layout.place import place_one, placements, preferred_station
 from railgen.layout.plan import ResolvedOrder
 from railgen.placing.greedy import grid_stations
-from railgen.placing.trial import every_finding
+from railgen.placing.trial import errors_about, every_finding
 from railgen.rules.check import groups_in_error
 from railgen.rules.limits import LimitTable, limit_table
 from railgen.rules.pattern import Pattern
@@ -77,11 +77,10 @@ class _Tried:
         return found
 
     def errors(self, station: float) -> list[Finding]:
-        """Error findings that name the component, of all rules over all that stands."""
+        """Errors about the component, of all rules over all that stands."""
         stands = placements(sorted([*self.rows, *place_one(self.component, station, self.order, self.catalogue)]))
         table = hole_table(self.order, self.catalogue, stands)
-        findings = every_finding(Pattern(self.order, table, self.limits, stands))
-        return [f for f in findings if f.severity == "error" and self.component.id in f.components]
+        return errors_about(self.component.id, every_finding(Pattern(self.order, table, self.limits, stands)))
 
     def _candidate(self, station: float) -> HoleTable:
         rows = place_one(self.component, station, self.order, self.catalogue)

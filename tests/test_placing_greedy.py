@@ -10,8 +10,8 @@ from railgen.layout.catalogue import Catalogue
 from railgen.layout.place import preferred_station
 from railgen.placing.greedy import place_greedily, settle
 
-BATCH = 6
-DEMO_BATCHES, ODD_BATCHES = 4, 3
+BATCH = 4
+DEMO_BATCHES, ODD_BATCHES = 3, 1
 
 
 def disagreements(catalogue: Catalogue, seed: int) -> tuple[list[str], int, int]:

@@ -7,24 +7,28 @@ that what is closed on one rail is closed on rails of every length.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from math import tan
+from math import sin, tan
 
 import numpy as np
 
 from railgen.data.findings import VALUE_TOLERANCE
 from railgen.frame.panels import Panel
 from railgen.holes.shapes import cores_of
-from railgen.holes.table import LINER, RAIL, FloatArray, IntArray
+from railgen.holes.table import LINER, RAIL, BoolArray, FloatArray, IntArray
+from railgen.layout.feet import INSIDE
 from railgen.placing.spans import Spans, joined, spans, split
 from railgen.placing.tail import cut_spans, upset_terms
 from railgen.placing.terms import Term
 from railgen.rules.flanges import flange_hole
 from railgen.rules.limits import evaluate
 from railgen.rules.pattern import Pattern
+from railgen.rules.ramp import ramp_flush
 from railgen.rules.sizes import hole_size
 from railgen.rules.washers import liner_tangent_distance
+from railgen.rules.welds import stud_rows, weld_clearance
+from railgen.rules.wrench import has_socket, sockets, to_straight_faces, to_turned_flange
 
 NOWHERE, FRONT, REAR, LINER_START, LINER_END = range(5)
 """What an interval's end is measured from."""
@@ -44,6 +48,16 @@ class EndSpans:
         low, high = closed.low + by[self.low_from], closed.high + by[self.high_from]
         return EndSpans(Spans(low, high, closed.reason, closed.first, closed.second), self.low_from, self.high_from)
 
+    def with_feet(self, feet: EndSpans) -> EndSpans:
+        """These intervals and those of feet, which are no rows of the table."""
+        found = feet.spans
+        told = replace(found, first=np.full(len(found), -1), second=np.full(len(found), -1))
+        return EndSpans(
+            joined([self.spans, told]),
+            np.concatenate([self.low_from, feet.low_from]),
+            np.concatenate([self.high_from, feet.high_from]),
+        )
+
     def split(self, number: IntArray, count: int) -> list[EndSpans]:
         """The intervals of each component; number: the component of each row of the table, from 0 to count - 1."""
         parts = split(number[self.spans.first], count)
@@ -56,15 +70,33 @@ def closed_alone(pattern: Pattern, velocity: FloatArray) -> EndSpans:
     velocity: (n, 2) of each row's blank position over the station. Panels and limits are taken as they are where the
     rows stand, so that an interval holds as far as those do.
     """
-    found = [*_by_measure(pattern, velocity), *_by_size(pattern), *_beside_liner(pattern)]
-    closed = joined([part for part, _, _ in found])
-    low_from, high_from = (np.concatenate([np.full(len(entry[0]), entry[end]) for entry in found]) for end in (1, 2))
-    closed, low_from, high_from = _while_in_liner(pattern, closed, low_from, high_from)
-    some = np.flatnonzero(closed.low < closed.high)
-    return EndSpans(closed.at(some), low_from[some], high_from[some])
+    found = [
+        *_by_measure(pattern, velocity),
+        *_by_size(pattern),
+        *_beside_liner(pattern),
+        *_sockets_in_liner(pattern),
+        *_at_liner_ends(pattern),
+    ]
+    closed = end_spans(found)
+    low_from, high_from = closed.low_from, closed.high_from
+    held, low_from, high_from = _while_in_liner(pattern, closed.spans, low_from, high_from)
+    some = np.flatnonzero(held.low < held.high)
+    return EndSpans(held.at(some), low_from[some], high_from[some])
 
 
 _Part = tuple[Spans, int, int]
+"""Intervals, and what their low and their high ends are measured from."""
+
+
+def end_spans(parts: Sequence[_Part]) -> EndSpans:
+    """Intervals of some parts that are not empty."""
+    closed = joined([part for part, _, _ in parts])
+    low_from, high_from = (
+        np.concatenate([np.zeros(0, dtype=np.int64), *(np.full(len(part[0]), part[end]) for part in parts)])
+        for end in (1, 2)
+    )
+    some = np.flatnonzero(closed.low < closed.high)
+    return EndSpans(closed.at(some), low_from[some], high_from[some])
 
 
 @dataclass(frozen=True)
@@ -87,6 +119,7 @@ def _measures(pattern: Pattern, velocity: FloatArray) -> Iterator[_Measure]:
     on_rail = np.flatnonzero(pattern.is_hole & (table.part == RAIL))
     seated = np.flatnonzero((table.part == RAIL) & (pattern.washer_radius > 0))
     on_web = holes[table.face[holes] == 0]
+    studs, turned = stud_rows(pattern), np.flatnonzero(has_socket(pattern, INSIDE))
     half, outer, nothing = pattern.hole_diameter / 2, radius - pattern.washer_radius, np.zeros(len(table))
     for rule, measure, rows, terms, added, to_cuts in (
         ("off-rail", "outside", every, [*ends, *edges, *tangents, *upset_terms(pattern, velocity)], nothing, True),
@@ -96,6 +129,9 @@ def _measures(pattern: Pattern, velocity: FloatArray) -> Iterator[_Measure]:
         ("bend-clearance", "flange-inside", on_web, _inside_terms(pattern, velocity), nothing, False),
         ("washer-seat", "tangent", seated, tangents, outer, False),
         ("washer-seat", "edge", seated, [*ends, *edges], outer, True),
+        ("wrench-access", "radial", turned, _socket_terms(pattern), -sockets(pattern), False),
+        ("weld-clearance", "stud-tangent", studs, tangents, nothing, False),
+        ("weld-clearance", "hole", on_rail, [], nothing, True),
     ):
         if pattern.limits.holds(rule, measure):
             error = pattern.limit(rule, measure).error[rows]
@@ -182,7 +218,8 @@ def _inside_terms(pattern: Pattern, velocity: FloatArray) -> list[Term]:
 
 
 def _by_size(pattern: Pattern) -> Iterator[_Part]:
-    for broken in (*hole_size(pattern), *flange_hole(pattern)):
+    welded = [broken for broken in weld_clearance(pattern) if broken.measure == "flange"]
+    for broken in (*hole_size(pattern), *flange_hole(pattern), *ramp_flush(pattern), *welded):
         rows = broken.first[broken.is_error]
         endless = np.full(len(rows), np.inf)
         yield spans((broken.rule, broken.measure), -endless, endless, rows), NOWHERE, NOWHERE
@@ -198,6 +235,56 @@ def _beside_liner(pattern: Pattern) -> Iterator[_Part]:
     rows = rows[distance < pattern.limit("washer-seat", "tangent").error[rows] - VALUE_TOLERANCE]
     x = pattern.table.station[rows]
     yield spans(("washer-seat", "tangent"), liner.start - x, liner.end - x, rows), LINER_START, LINER_END
+
+
+def _socket_terms(pattern: Pattern) -> list[Term]:
+    """Clearance of cores to the inside faces beside them, where no liner lies."""
+    nowhere = np.zeros(len(pattern.table), dtype=np.bool_)
+    slope = pattern.rail.taper.slope if pattern.rail.taper else 0.0
+    return [
+        Term(to_straight_faces(pattern, nowhere), np.zeros(len(nowhere)), NOWHERE),
+        Term(to_turned_flange(pattern), np.full(len(nowhere), -sin(slope)), NOWHERE),
+    ]
+
+
+def _sockets_in_liner(pattern: Pattern) -> Iterator[_Part]:
+    """Sockets inside go round beside the liner's faces, as long as the screw goes through it."""
+    liner, table = pattern.rail.liner, pattern.table
+    if liner is None or not pattern.limits.holds("wrench-access", "radial"):
+        return
+    meets = has_socket(pattern, INSIDE) & _meets_liner(pattern)
+    distance = to_straight_faces(pattern, meets) - sockets(pattern)
+    rows = np.flatnonzero(meets & (distance < pattern.limit("wrench-access", "radial").error - VALUE_TOLERANCE))
+    x, along = table.station[rows], pattern.finished_reach[0][rows]
+    closed = spans(("wrench-access", "radial"), liner.start - along - x, liner.end + along - x, rows)
+    yield closed, LINER_START, LINER_END
+
+
+def _at_liner_ends(pattern: Pattern) -> Iterator[_Part]:
+    """Holes and washers of the rail too near to a liner's ends, on either side of them."""
+    liner, x = pattern.rail.liner, pattern.table.station
+    if liner is None:
+        return
+    holes = pattern.is_hole & _meets_liner(pattern)
+    seated = holes & (pattern.washer_radius > 0)
+    core = pattern.finished_reach[0] - pattern.cores.radius
+    for measure, some, half in (
+        ("hole", holes, pattern.finished_reach[0]),
+        ("washer", seated, core + pattern.washer_radius),
+    ):
+        if not pattern.limits.holds("liner-edge", measure):
+            continue
+        rows = np.flatnonzero(some)
+        reach = (half + pattern.limit("liner-edge", measure).error - VALUE_TOLERANCE)[rows]
+        for end, mark in ((liner.start, LINER_START), (liner.end, LINER_END)):
+            yield spans(("liner-edge", measure), end - x[rows] - reach, end - x[rows] + reach, rows), mark, mark
+
+
+def _meets_liner(pattern: Pattern) -> BoolArray:
+    """Rail rows on the web, and those on flanges that reach over the liner's flange."""
+    liner, table = pattern.rail.liner, pattern.table
+    edge = liner.flange_edge if liner else 0.0
+    return np.asarray((table.part == RAIL) & (pattern.on_web | (table.across - pattern.finished_reach[1] < edge)))
 
 
 def _while_in_liner(

@@ -25,6 +25,8 @@ from railgen.placing.trial import Trial, errors_about, every_finding, needs_whol
 from railgen.rules.pattern import pattern_of
 
 _RULES = list(MEASURES)
+MOST_TRIED = 40
+"""Stations of one component tried under all rules, where one was found in error after all."""
 
 
 @dataclass(frozen=True)
@@ -85,9 +87,8 @@ def _checked(order: ResolvedOrder, catalogue: Catalogue, settled: dict[str, floa
 
 
 def _in_error(placed: Placed, order: ResolvedOrder) -> list[Component]:
-    """Floating components that an error finding names."""
-    named = {name for finding in placed.findings if finding.severity == "error" for name in finding.components}
-    return [component for component in order.components if component.floating and component.id in named]
+    """Floating components that an error finding names, which another station might be without."""
+    return [c for c in order.components if c.floating and errors_about(c.id, placed.findings)]
 
 
 def _relieved(
@@ -140,7 +141,7 @@ def _nearest_free(
 ) -> tuple[float | None, set[Blocked]]:
     """The first station of the grid without an error against what is placed, and what closes the wanted one.
 
-    The station is None where there is no free one.
+    The station is None where there is no free one. Under all rules so many stations are tried at most.
     """
     unseen = needs_whole_pattern(component)
     closed, unsure = ground.closed(component, np.array([wanted]))
@@ -153,7 +154,10 @@ def _nearest_free(
     if unseen or under_all_rules:
         unsure |= ~closed
     trial = Trial(component, ground)
-    station = trial.first_free(stations, closed, unsure)
+    station = trial.first_free(stations, closed, unsure, MOST_TRIED if under_all_rules else None)
+    if station is None and under_all_rules:
+        # In error everywhere: by itself, or by what no interval tells. At least it keeps clear of the others.
+        return _nearest_free(component, wanted, ground)
     if station == wanted:
         return wanted, set()
     return station, ground.blocked_by(component, wanted) if known[0] else trial.blocked_by(wanted)

@@ -12,8 +12,8 @@ from railgen.holes.table import LINER, RAIL, BoolArray, FloatArray
 from railgen.layout.catalogue import Catalogue
 from railgen.layout.place import place_one, sides_of
 from railgen.layout.plan import ResolvedOrder
-from railgen.placing.reach import REACHING, greatest_reach
-from railgen.placing.setting import Key, PairSpans, Setting, Union, marks_of, setting_of
+from railgen.placing.reach import REACHING, SPACE, greatest_reach
+from railgen.placing.setting import Dependent, Key, PairSpans, Setting, Union, marks_of, setting_of
 from railgen.placing.spans import REASONS, Spans, covered
 from railgen.rules.limits import limit_table
 
@@ -25,12 +25,13 @@ Blocked = tuple[str, str]
 
 @dataclass
 class _Side:
-    """What stands on one side: keys, stations and how far each reaches, mm."""
+    """What stands on one side: keys, stations and how far each reaches along the rail and inboard, mm."""
 
     keys: list[Key] = field(default_factory=list)
     stations: list[float] = field(default_factory=list)
     lows: list[float] = field(default_factory=list)
     highs: list[float] = field(default_factory=list)
+    inboards: list[float] = field(default_factory=list)
 
 
 class Ground:
@@ -55,6 +56,7 @@ class Ground:
             standing.stations.append(at)
             standing.lows.append(at + body.low)
             standing.highs.append(at + body.high)
+            standing.inboards.append(body.inboard)
 
     def closed(self, component: Component, stations: FloatArray) -> tuple[BoolArray, BoolArray]:
         """Which stations (ascending) are closed to a component, and for which intervals cannot tell."""
@@ -74,9 +76,13 @@ class Ground:
                 highs.append(pair.closed[1] + station)
                 if pair.liner:
                     self._in_liner(key, other, station, at, pair.liner, closed, unsure)
+                for dependent in pair.dependent:
+                    self._depending(key, other, station, at, dependent, closed, unsure)
+                if pair.shared:
+                    unsure |= covered(at, pair.shared[0] + station, pair.shared[1] + station)
             closed |= covered(at, np.concatenate(lows), np.concatenate(highs))
             for low, high in self._unsure:
-                unsure |= (at + body.high_steel > low) & (at + body.low_steel < high)
+                unsure |= (at + body.high > low) & (at + body.low < high)
             clashes = self.setting.clashes(key)
             if len(clashes[LINER]) and not len(clashes[RAIL]):
                 unsure |= ~self._beside(key, at)
@@ -100,16 +106,20 @@ class Ground:
     def _pairs(self, key: Key, side: int, first: float, last: float) -> Iterator[tuple[Key, float, bool, PairSpans]]:
         """What closes stations from first to last to a component: keys, stations, whether opposite, and intervals."""
         body, width = self.setting.bodies[key], self.order.dimensions["frame_width"]
-        for opposite in (False, True):
-            near = self._near(side, opposite, first + body.low, last + body.high)
+        # Those opposite that reach over to it.
+        inboard = width - body.inboard - self.setting.reach
+        for opposite, least in ((False, -np.inf), (True, inboard)):
+            near = self._near(1 - side if opposite else side, first + body.low, last + body.high, least)
             pairs = self.setting.pairs(key, [other for other, _ in near], width if opposite else None)
             for (other, station), pair in zip(near, pairs, strict=True):
                 if pair.closes:
                     yield other, station, opposite, pair
 
     def _holding(self, pair: PairSpans, key: Key, other: Key, at: float, where: float) -> tuple[Spans, ...]:
-        through = self._through(key, np.array([at])) & self._through(other, np.array([where]))
-        return (pair.spans, pair.in_liner) if through[0] else (pair.spans,)
+        first, second = self._through(key, np.array([at]))[0], self._through(other, np.array([where]))[0]
+        holding = [pair.spans, pair.in_liner] if first and second else [pair.spans]
+        holding += [d.spans for d in pair.dependent if (first if d.of_first else second) == d.inside]
+        return tuple(holding)
 
     def _instances(self, component: Component) -> list[tuple[Key, int, float]]:
         """Key, side, and station from the first instance's, of every instance of a floating component."""
@@ -122,15 +132,15 @@ class Ground:
             for number in range(count)
         ]
 
-    def _near(self, side: int, opposite: bool, low: float, high: float) -> list[tuple[Key, float]]:
-        """What stands on a side, or opposite it, so near to a stretch that some limit could reach it."""
-        standing, reach = self._sides[1 - side if opposite else side], self.setting.reach
+    def _near(self, side: int, low: float, high: float, inboard: float) -> list[tuple[Key, float]]:
+        """What stands on a side, reaching so far inboard, so near to a stretch that some limit could reach it."""
+        standing, reach = self._sides[side], self.setting.reach
         return [
             (key, station)
-            for key, station, first, last in zip(
-                standing.keys, standing.stations, standing.lows, standing.highs, strict=True
+            for key, station, first, last, across in zip(
+                standing.keys, standing.stations, standing.lows, standing.highs, standing.inboards, strict=True
             )
-            if last + reach > low and first - reach < high
+            if last + reach > low and first - reach < high and across >= inboard
         ]
 
     def _own_clashes(self, component: Component) -> set[int]:
@@ -170,15 +180,32 @@ class Ground:
         closed |= hit & inside
         unsure |= hit & ~inside & ~outside
 
+    def _depending(
+        self,
+        key: Key,
+        other: Key,
+        station: float,
+        at: FloatArray,
+        dependent: Dependent,
+        closed: BoolArray,
+        unsure: BoolArray,
+    ) -> None:
+        """Marks stations that are closed only where one of two goes through the liner, or only where it does not."""
+        whose, where = (key, at) if dependent.of_first else (other, np.array([station]))
+        hit = covered(at, dependent.closed[0] + station, dependent.closed[1] + station)
+        through, beside = self._through(whose, where), self._beside(whose, where)
+        closed |= hit & (through if dependent.inside else beside)
+        unsure |= hit & ~through & ~beside
+
 
 def _unsure_spans(order: ResolvedOrder, setting: Setting) -> list[tuple[float, float]]:
     """Stretches of the rail, with what their limits may reach, where the setting's intervals do not hold."""
-    affected = REACHING | {"hole-size"}
+    affected = REACHING | SPACE | {"hole-size"}
     zones = [zone for zone in order.order.limits.zones if affected & {row.rule for row in zone.rows}]
-    reach = setting.steel_reach
+    reach = setting.reach
     if zones:
         limits = limit_table(order.library, order.limit_set, tuple(zones))
-        reach = greatest_reach(order, setting.catalogue, limits)
+        reach = max(greatest_reach(order, setting.catalogue, limits, rules) for rules in (REACHING, SPACE))
     named = {
         entry.row.when.zone
         for (rule, _), held in setting.limits.rows.items()

@@ -18,10 +18,13 @@ from railgen.placing.slices import generators, near_spans
 from railgen.placing.spans import Spans, joined, spans, without
 from railgen.rules.pattern import Pattern
 from railgen.rules.spacing import COINCIDENT, MEASURED_IN_BLANK
+from railgen.rules.welds import stud_rows
+from railgen.rules.wrench import sockets
 
 _CENTRE, _LIGAMENT = ("hole-spacing", "centre"), ("hole-spacing", "ligament")
 _DUPLICATE, _CONFLICT = ("duplicate-hole", "pair"), ("size-conflict", "pair")
-_WASHER = ("washer-seat", "washer")
+_STUD = ("weld-clearance", "stud-hole")
+_WASHER, _SOCKET = ("washer-seat", "washer"), ("wrench-access", "radial")
 _CORNERS = np.array([(-1.0, -1.0), (1.0, 1.0), (-1.0, 1.0), (1.0, -1.0)])
 _PARTS = np.array([1, 2, 4, 1])
 """How many points a core is seen as, by shape: a centre, a slot's end centres, a rectangle's corners."""
@@ -32,8 +35,8 @@ class Holes:
     """Holes of one side as their pairs are measured, n of them, mm.
 
     row: of the table; x, y: blank position; sides: (n, 2, 2) generators of the cores; velocity: (n, 2) of the blank
-    position over the station; along, across, ligament, washer_gap: error limits, -inf where none holds; washer: radius,
-    0 where the hole has none or is the liner's.
+    position over the station; along, across, ligament, washer_gap, socket_gap, stud_gap: error limits, -inf where none;
+    washer, socket: radius, 0 where the hole has none or is the liner's.
     """
 
     table: HoleTable
@@ -45,28 +48,38 @@ class Holes:
     radius: FloatArray
     half: FloatArray
     washer: FloatArray
+    socket: FloatArray
     along: FloatArray
     across: FloatArray
     ligament: FloatArray
     washer_gap: FloatArray
+    socket_gap: FloatArray
+    stud_gap: FloatArray
 
     @cached_property
     def reach(self) -> FloatArray:
         """How far each hole's true shape, or its washer, reaches from its centre at most, mm."""
         corner = np.hypot(self.sides[..., 0], self.sides[..., 1]).sum(axis=1)
-        return np.asarray(corner + np.maximum.reduce([self.radius, self.half, self.washer]))
+        return np.asarray(corner + np.maximum.reduce([self.radius, self.half, self.washer, self.socket]))
 
     @cached_property
     def gap(self) -> FloatArray:
         """The greatest distance that any limit asks for between two shapes, or their centres, mm."""
-        limits = np.maximum.reduce([self.along, self.across, self.ligament, self.washer_gap])
+        limits = np.maximum.reduce([self.along, self.across, self.ligament, self.washer_gap, self.socket_gap])
         return np.asarray(np.maximum(limits, 0.0))
 
 
 def holes_of(pattern: Pattern, rows: IntArray, velocity: FloatArray) -> Holes:
     """Those of some rows of a pattern that are holes; velocity: (n, 2) of the blank position of every row."""
-    kept = pattern.is_hole[rows]
-    rows = rows[kept]
+    return _as_measured(pattern, rows[pattern.is_hole[rows]], velocity)
+
+
+def studs_of(pattern: Pattern, velocity: FloatArray) -> Holes:
+    """The studs of a pattern's rails: points as far as their pairs with holes are concerned."""
+    return _as_measured(pattern, stud_rows(pattern), velocity)
+
+
+def _as_measured(pattern: Pattern, rows: IntArray, velocity: FloatArray) -> Holes:
     velocity = velocity[rows]
     cores, table = pattern.cores, pattern.table
 
@@ -85,10 +98,13 @@ def holes_of(pattern: Pattern, rows: IntArray, velocity: FloatArray) -> Holes:
         radius=cores.radius[rows],
         half=pattern.hole_diameter[rows] / 2,
         washer=np.where(table.part[rows] == 0, pattern.washer_radius[rows], 0.0),
+        socket=sockets(pattern)[rows],
         along=error("hole-spacing", "centre", "along"),
         across=error("hole-spacing", "centre", "across"),
         ligament=error("hole-spacing", "ligament"),
         washer_gap=error("washer-seat", "washer"),
+        socket_gap=error("wrench-access", "radial"),
+        stud_gap=error("weld-clearance", "stud-hole"),
     )
 
 
@@ -231,7 +247,7 @@ def _lying_across(pairs: _Pairs, rows: IntArray) -> tuple[FloatArray, FloatArray
 
 
 def _washers(pairs: _Pairs, same_panel: BoolArray) -> list[_Found]:
-    """Washers at every point of the cores."""
+    """Washers at every point of the cores, and the socket round one against the washer of the other."""
     a, b = pairs.a, pairs.b
     shape_a, shape_b = a.table.shape[a.row[pairs.i]], b.table.shape[b.row[pairs.j]]
     every = np.ones(len(pairs), dtype=np.bool_)
@@ -240,7 +256,14 @@ def _washers(pairs: _Pairs, same_panel: BoolArray) -> list[_Found]:
     seated = same_panel[rows] & (a.washer[i] > 0) & (b.washer[j] > 0)
     gap = np.maximum(a.washer_gap[i], b.washer_gap[j]) - VALUE_TOLERANCE
     distance = np.where(seated, gap + a.washer[i] + b.washer[j], 0.0)
-    return [((_WASHER, rows), *_near(pairs, rows, np.zeros((len(rows), 4, 2)), distance, part))]
+    points = np.zeros((len(rows), 4, 2))
+    found: list[_Found] = [((_WASHER, rows), *_near(pairs, rows, points, distance, part))]
+    gap = np.maximum(a.socket_gap[i], b.socket_gap[j]) - VALUE_TOLERANCE
+    turned = same_panel[rows] & (a.socket[i] > 0) & (b.socket[j] > 0)
+    if turned.any() and np.isfinite(gap).any():
+        taken = np.maximum(a.socket[i] + b.washer[j], b.socket[j] + a.washer[i])
+        found.append(((_SOCKET, rows), *_near(pairs, rows, points, np.where(turned, gap + taken, 0.0), part)))
+    return found
 
 
 def _parts(
@@ -258,6 +281,33 @@ def _parts(
     corner_a = np.einsum("nk,nkd->nd", _CORNERS[first], pairs.a.sides[pairs.i[rows]]) * apart[0][rows, None]
     corner_b = np.einsum("nk,nkd->nd", _CORNERS[second], pairs.b.sides[pairs.j[rows]]) * apart[1][rows, None]
     return rows, corner_a - corner_b
+
+
+def stud_spans(a: Holes, b: Holes, i: IntArray, j: IntArray, velocity: FloatArray) -> tuple[Spans, IntArray]:
+    """Where studs and holes, one of each a pair, come too near in steps of their station; arguments as spans_between.
+
+    Returns the intervals and for each the number of its pair.
+    """
+    same = a.table.panel[a.row[i]] == b.table.panel[b.row[j]]
+    gap = np.maximum(a.stud_gap[i], b.stud_gap[j]) - VALUE_TOLERANCE
+    distance = gap + a.radius[i] + b.radius[j]
+    pair = np.flatnonzero(same & (distance > 0))
+    i, j = i[pair], j[pair]
+    pairs = _Pairs(a, b, i, j, a.x[i] - b.x[j], a.y[i] - b.y[j], velocity[pair])
+    low, high = _near(pairs, np.arange(len(pair)), np.concatenate([a.sides[i], b.sides[j]], axis=1), distance[pair])
+    some = np.flatnonzero(low < high)
+    return spans(_STUD, low[some], high[some], a.row[i[some]], b.row[j[some]]), pair[some]
+
+
+def shared_spans(a: Holes, b: Holes, i: IntArray, j: IntArray) -> tuple[FloatArray, FloatArray, IntArray]:
+    """Where, in steps of a's station, holes i of a are validly one with holes j of b: ends, and each one's pair."""
+    pair = np.flatnonzero(a.table.shareable[a.row[i]] & b.table.shareable[b.row[j]] & measured_in_blank(a, b, i, j))
+    i, j = i[pair], j[pair]
+    pairs = _Pairs(a, b, i, j, a.x[i] - b.x[j], a.y[i] - b.y[j], a.velocity[i])
+    same_panel = a.table.panel[a.row[i]] == b.table.panel[b.row[j]]
+    low, high = _coincident(pairs, same_panel)[0]
+    some = np.flatnonzero(low < high)
+    return low[some], high[some], pair[some]
 
 
 def _coincident(

@@ -9,8 +9,23 @@ from railgen.layout.catalogue import Catalogue
 from railgen.layout.plan import ResolvedOrder
 from railgen.rules.limits import LimitTable
 
-REACHING = frozenset({"off-rail", "edge-distance", "hole-spacing", "bend-clearance", "washer-seat"})
-"""Rules that hold two features, or a feature and an end, apart."""
+REACHING = frozenset(
+    {
+        "off-rail",
+        "edge-distance",
+        "hole-spacing",
+        "bend-clearance",
+        "washer-seat",
+        "wrench-access",
+        "weld-clearance",
+        "liner-edge",
+        "footprint-clash",
+    }
+)
+"""Rules that hold features and feet apart, or off ends and bends."""
+
+_ALONG_SCREWS = ("nut-length", "head-length")
+"""Measures whose limits reach away from the face."""
 
 SPACE = frozenset({"space-clash"})
 """Rules that hold two envelopes apart."""
@@ -25,7 +40,7 @@ def greatest_reach(
     """
     sizes = np.concatenate([[0.0], np.nan_to_num(catalogue.diameter), np.nan_to_num(catalogue.length)])
     largest = float(sizes.max())
-    washers = [(fastener.washer_outside or 0.0) for fastener in order.library.fasteners.values()]
+    rounds = [(f.washer_outside or 0.0, f.socket_outside or 0.0) for f in order.library.fasteners.values()]
     of = {
         "t": order.rail.section.thickness,
         "liner t": order.thickness_of("liner"),
@@ -34,10 +49,11 @@ def greatest_reach(
         "depth": order.rail.section.depth,
         None: 1.0,
     }
-    rows = [entry.row for (rule, _), held in limits.rows.items() if rule in rules for entry in held]
+    held = [found for key, found in limits.rows.items() if key[0] in rules and key[1] not in _ALONG_SCREWS]
+    rows = [entry.row for found in held for entry in found]
     figures = [value for row in rows for _, value in row.table]
     figures += [(row.error or 0.0) * of[row.of] for row in rows if not row.table]
-    return max([0.0, *figures]) + max([0.0, *washers]) + largest
+    return max([0.0, *figures]) + max([0.0, *map(max, rounds)]) + largest
 
 
 def _largest_bolt(library: Library) -> float:

@@ -39,6 +39,10 @@ class Spans:
         """All intervals moved along."""
         return Spans(self.low + distance, self.high + distance, self.reason, self.first, self.second)
 
+    def seen_from_other(self) -> Spans:
+        """The intervals as what stands still sees them, when it moves instead."""
+        return Spans(-self.high, -self.low, self.reason, self.second, self.first)
+
     def holding(self, station: float) -> Spans:
         """The intervals that a station lies in."""
         return self.at((self.low < station) & (station < self.high))

@@ -54,7 +54,8 @@ def cut_spans(pattern: Pattern, reason: tuple[str, str], rows: IntArray, limit: 
     for panel, cut in ((Panel.WEB, taper.lower_cut_edge), (Panel.TAIL_WEB, taper.seam)):
         mine = (table.panel[rows] == panel) & (table.part[rows] == RAIL)
         some, least = rows[mine], limit[mine] + pattern.cores.radius[rows[mine]]
-        yield _near(pattern, reason, some, ((taper.apex, taper.apex),), least + taper.relief_radius)
+        if reason[0] != "weld-clearance":
+            yield _near(pattern, reason, some, ((taper.apex, taper.apex),), least + taper.relief_radius)
         if reason[0] != "off-rail":
             yield _near(pattern, reason, some, (cut,), least)
         elif panel == Panel.WEB:

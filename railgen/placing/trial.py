@@ -30,19 +30,19 @@ class Trial:
         order = ground.order
         self._limits = limit_table(order.library, order.limit_set, order.order.limits.zones)
 
-    def first_free(self, stations: list[float], closed: BoolArray, unsure: BoolArray) -> float | None:
+    def first_free(
+        self, stations: list[float], closed: BoolArray, unsure: BoolArray, most: int | None = None
+    ) -> float | None:
         """The first of some stations without an error of the component, None without any.
 
         Only the unsure ones are tried: first all at once under the rules that look at one or two features, then one by
-        one under every rule.
+        one under every rule, no more than ``most`` of them.
         """
         doubtful = np.flatnonzero(unsure)
         out = closed & ~unsure
         out[doubtful] = self._features_in_error([stations[index] for index in doubtful.tolist()])
-        for index in np.flatnonzero(~out).tolist():
-            if not unsure[index] or not self.errors(stations[index]):
-                return stations[index]
-        return None
+        left: list[int] = np.flatnonzero(~out)[:most].tolist()
+        return next((stations[n] for n in left if not unsure[n] or not self.errors(stations[n])), None)
 
     def errors(self, station: float) -> list[Finding]:
         """Error findings about the component where it stands at a station."""
@@ -109,9 +109,19 @@ def every_finding(pattern: Pattern) -> list[Finding]:
     return [*check(pattern), *clearance_findings(pattern)]
 
 
+SAME_ANYWHERE = {("press-limit", "force"), ("press-limit", "tool"), ("press-limit", "blank")}
+"""Measures that look at sizes only, so that no other station would help."""
+
+
 def errors_about(name: str, findings: Iterable[Finding]) -> list[Finding]:
-    """Error findings that name a component."""
-    return [finding for finding in findings if finding.severity == "error" and name in finding.components]
+    """Error findings that name a component, and that another station of it might be without."""
+    return [
+        finding
+        for finding in findings
+        if finding.severity == "error"
+        and name in finding.components
+        and (finding.rule, finding.measure) not in SAME_ANYWHERE
+    ]
 
 
 def needs_whole_pattern(component: Component) -> bool:

@@ -80,10 +80,10 @@ def _on_liner(pattern: Pattern) -> BoolArray:
     if liner is None:
         return np.zeros(len(feet), dtype=np.bool_)
     along = np.minimum(feet.high[:, 0], liner.end) - np.maximum(feet.low[:, 0], liner.start) > VALUE_TOLERANCE
-    return np.asarray((feet.surface == INSIDE) & along & _meets_liner(pattern))
+    return np.asarray((feet.surface == INSIDE) & along & meets_liner(pattern))
 
 
-def _meets_liner(pattern: Pattern) -> BoolArray:
+def meets_liner(pattern: Pattern) -> BoolArray:
     """Feet on the web, and those on flanges that reach over the liner's flange."""
     liner, feet = pattern.rail.liner, pattern.feet
     edge = liner.flange_edge if liner else 0.0
@@ -96,7 +96,7 @@ def _end(pattern: Pattern, limits: Limits) -> Breaks:
     low, high = feet.low[:, 0], feet.high[:, 0]
     value = np.minimum(low - rail.front, rail.rear - high)
     if rail.liner:
-        inside = (feet.surface == INSIDE) & _meets_liner(pattern)
+        inside = (feet.surface == INSIDE) & meets_liner(pattern)
         for end in (rail.liner.start, rail.liner.end):
             value = np.where(inside, np.minimum(value, np.maximum(low - end, end - high)), value)
     return breaks(_RULE, "end", np.arange(len(feet)), value, limits)
@@ -126,7 +126,7 @@ def washers_on_feet(beside: Beside) -> Iterator[Finding]:
     pattern = beside.pattern
     if not pattern.limits.holds(_RULE, "washer"):
         return
-    radius = _seat_radius(pattern)[beside.row]
+    radius = seat_radius(pattern)[beside.row]
     feet, stud = pattern.feet, is_stud(pattern)[beside.row]
     # A stud stands on one face side; a screw has a washer on either.
     same_side = pattern.head_outside[beside.row] == (feet.surface[beside.foot] == OUTSIDE)
@@ -136,7 +136,7 @@ def washers_on_feet(beside: Beside) -> Iterator[Finding]:
     yield from foot_findings(beside, breaks(_RULE, "washer", beside.row[seated], value, limits, beside.foot[seated]))
 
 
-def _seat_radius(pattern: Pattern) -> FloatArray:
+def seat_radius(pattern: Pattern) -> FloatArray:
     """Radius of each row's washer, of a stud its own, mm."""
     diameter = np.array([fastener.diameter for fastener in pattern.order.library.fasteners.values()] + [0.0])
     return np.where(is_stud(pattern), diameter[pattern.table.fastener] / 2, pattern.washer_radius)

@@ -9,7 +9,7 @@ import numpy as np
 from railgen.data.findings import VALUE_TOLERANCE, Finding
 from railgen.data.stock import Fastener
 from railgen.frame.panels import Face, Panel
-from railgen.holes.table import FACES, NONE, RAIL, SIDES
+from railgen.holes.table import FACES, NONE, RAIL, SIDES, FloatArray, IntArray
 from railgen.layout.feet import OUTSIDE
 from railgen.rules.along import quantities_at
 from railgen.rules.breaks import Breaks, breaks, each, finding_about
@@ -61,11 +61,10 @@ def ramp_feet(pattern: Pattern) -> Iterator[Finding]:
     taper, feet = pattern.rail.taper, pattern.feet
     if taper is None or not pattern.limits.holds(*_KEY):
         return
-    components = list(pattern.order.library.components.values())
+    components = list(pattern.order.library.components)
     on_top = (feet.face == Face.TOP) & (feet.surface == OUTSIDE)
     index = np.flatnonzero(on_top & (feet.high[:, 0] > taper.start + VALUE_TOLERANCE))
-    plies = [[ply.thickness for ply in components[c].plies if ply.surface == "outside"] for c in feet.component[index]]
-    value = np.array([sum(thicknesses) for thicknesses in plies], dtype=np.float64)
+    value = plies_outside(pattern, feet.component[index])
     limits = evaluate(pattern.limits, *_KEY, quantities_at(pattern, feet.station[index]))
     for foot, _, severity, proud, limit, held in each(breaks(*_KEY, index, value, limits)):
         yield finding_about(
@@ -77,5 +76,12 @@ def ramp_feet(pattern: Pattern) -> Iterator[Finding]:
             value=proud,
             limit=limit,
             held=held,
-            components=(components[feet.component[foot]].id,),
+            components=(components[feet.component[foot]],),
         )
+
+
+def plies_outside(pattern: Pattern, component: IntArray) -> FloatArray:
+    """Thickness of all plies that components (indices of the library's) put on outside faces, mm."""
+    components = list(pattern.order.library.components.values())
+    plies = [[ply.thickness for ply in components[c].plies if ply.surface == "outside"] for c in component.tolist()]
+    return np.array([sum(thicknesses) for thicknesses in plies], dtype=np.float64)

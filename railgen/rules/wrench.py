@@ -25,48 +25,59 @@ from railgen.rules.pattern import Pattern
 from railgen.rules.spacing import Pairs, core_points_apart
 
 _RULE = "wrench-access"
-_IN_THE_WAY = [CLEARANCES.index(name) for name in ("static", "service", "heat")]
+IN_THE_WAY = [CLEARANCES.index(name) for name in ("static", "service", "heat")]
 """Envelopes that hold something solid; those of tyres and of motion are empty while a wrench turns."""
 
 
-def _sockets(pattern: Pattern) -> FloatArray:
+def sockets(pattern: Pattern) -> FloatArray:
     """Radius of the socket for each screw in a rail, mm; 0 for all other rows."""
     return np.where(pattern.table.part == RAIL, pattern.socket_radius, 0.0)
 
 
-def _has_socket(pattern: Pattern, surface: int) -> BoolArray:
+def has_socket(pattern: Pattern, surface: int) -> BoolArray:
     """Rows that a socket goes round on a surface: all screws, but for flush heads on the heads' side."""
     flush = np.array([f.countersink is not None for f in pattern.order.library.fasteners.values()] + [False])
     head_here = pattern.head_outside == (surface == OUTSIDE)
-    return np.asarray((_sockets(pattern) > 0) & ~(flush[pattern.table.fastener] & head_here))
+    return np.asarray((sockets(pattern) > 0) & ~(flush[pattern.table.fastener] & head_here))
 
 
 def flange_access(pattern: Pattern) -> list[Breaks]:
     """Socket inside the channel to the inside faces beside it, the liner's where the screw goes through it, mm."""
-    rows = np.flatnonzero(_has_socket(pattern, INSIDE))
-    value = _to_inside_faces(pattern)[rows] - _sockets(pattern)[rows]
+    rows = np.flatnonzero(has_socket(pattern, INSIDE))
+    value = _to_inside_faces(pattern)[rows] - sockets(pattern)[rows]
     return breaks_if_held(pattern, _RULE, "radial", rows, value)
 
 
 def _to_inside_faces(pattern: Pattern) -> FloatArray:
     """Distance of each row's core to the inside faces that stand beside it: of flanges, for flange rows of the web."""
-    table, rail = pattern.table, pattern.rail
-    t, liner, passes = rail.section.thickness, rail.liner, pattern.passes_liner
-    low, high, side = t, rail.section.depth - t, np.full(len(table), t)
-    across = table.across
+    return np.minimum(to_straight_faces(pattern, pattern.passes_liner), to_turned_flange(pattern))
+
+
+def to_straight_faces(pattern: Pattern, in_liner: BoolArray) -> FloatArray:
+    """Distance of each row's core to the inside faces beside it, the liner's for rows told, as if untapered, mm."""
+    table, rail, across = pattern.table, pattern.rail, pattern.table.across
+    t, liner = rail.section.thickness, rail.liner
     reach = pattern.finished_core_reach[1]
-    on_web = np.minimum(across - low, high - across) - reach
+    on_web, side = np.minimum(across - t, rail.section.depth - t - across), np.full(len(table), t)
     if liner:
         inner = liner.section.thickness
         between = across - liner.offset_z - inner, liner.offset_z + liner.section.depth - inner - across
-        on_web = np.where(passes, np.minimum(*between) - reach, on_web)
-        side = np.where(passes, t + inner, side)
-    if rail.taper:
-        # Seen with the tail turned up its top flange is straight again.
-        turned = rail.taper.turn_up(np.stack([table.station, across], axis=-1))[:, 1]
-        _, turned_reach = pattern.cores.reach(table.angle + np.degrees(rail.taper.slope))
-        on_web = np.minimum(on_web, high - turned - turned_reach)
-    return np.where(table.face == Face.WEB, on_web, across - reach - side)
+        on_web = np.where(in_liner, np.minimum(*between), on_web)
+        side = np.where(in_liner, t + inner, side)
+    return np.where(table.face == Face.WEB, on_web, across - side) - reach
+
+
+def to_turned_flange(pattern: Pattern) -> FloatArray:
+    """Distance of web rows' cores to the inside of a tail's top flange, mm; infinite without one and on flanges.
+
+    Seen with the tail turned up its top flange is straight again.
+    """
+    table, taper, section = pattern.table, pattern.rail.taper, pattern.rail.section
+    if taper is None:
+        return np.full(len(table), np.inf)
+    turned = taper.turn_up(np.stack([table.station, table.across], axis=-1))[:, 1]
+    _, reach = pattern.cores.reach(table.angle + np.degrees(taper.slope))
+    return np.where(table.face == Face.WEB, section.depth - section.thickness - turned - reach, np.inf)
 
 
 def sockets_apart(pairs: Pairs) -> list[Breaks]:
@@ -74,7 +85,7 @@ def sockets_apart(pairs: Pairs) -> list[Breaks]:
     pattern = pairs.pattern
     if not pattern.limits.holds(_RULE, "radial"):
         return []
-    socket, washer = _sockets(pattern), pattern.washer_radius
+    socket, washer = sockets(pattern), pattern.washer_radius
     both = (socket[pairs.first] > 0) & (socket[pairs.second] > 0)
     rows = np.flatnonzero(both & pairs.same_panel & ~pairs.in_conflict)
     first, second = pairs.first[rows], pairs.second[rows]
@@ -88,10 +99,10 @@ def sockets_by_feet(beside: Beside) -> Iterator[Finding]:
     pattern = beside.pattern
     if not pattern.limits.holds(_RULE, "radial"):
         return
-    has_socket = np.stack([_has_socket(pattern, surface) for surface in (OUTSIDE, INSIDE)])
-    pairs = np.flatnonzero(has_socket[pattern.feet.surface[beside.foot], beside.row])
+    socketed = np.stack([has_socket(pattern, surface) for surface in (OUTSIDE, INSIDE)])
+    pairs = np.flatnonzero(socketed[pattern.feet.surface[beside.foot], beside.row])
     row, foot = beside.row[pairs], beside.foot[pairs]
-    value = beside.distance[pairs] - _sockets(pattern)[row]
+    value = beside.distance[pairs] - sockets(pattern)[row]
     yield from foot_findings(beside, breaks(_RULE, "radial", row, value, pattern.limit(_RULE, "radial").at(row), foot))
 
 
@@ -100,10 +111,10 @@ def lengths_free(pattern: Pattern) -> Iterator[Finding]:
     if not any(pattern.limits.holds(_RULE, measure) for measure in ("nut-length", "head-length")):
         return
     names = list(pattern.order.library.components)
-    rows = np.flatnonzero(_sockets(pattern) > 0)
-    seats, opposite = _seats(pattern, rows), _opposite(pattern, rows)
+    rows = np.flatnonzero(sockets(pattern) > 0)
+    sitting, opposite = seats(pattern, rows), _opposite(pattern, rows)
     for surface in (OUTSIDE, INSIDE):
-        length, component = _free_lengths(pattern, rows, seats[surface], opposite, surface)
+        length, component = _free_lengths(pattern, rows, sitting[surface], opposite, surface)
         head_here = pattern.head_outside[rows] == (surface == OUTSIDE)
         for measure, chosen in (("nut-length", ~head_here), ("head-length", head_here)):
             if not pattern.limits.holds(_RULE, measure):
@@ -141,7 +152,7 @@ def _free_lengths(
     return length, component
 
 
-def _seats(pattern: Pattern, rows: IntArray) -> tuple[FloatArray, FloatArray]:
+def seats(pattern: Pattern, rows: IntArray) -> tuple[FloatArray, FloatArray]:
     """Where washers sit outside and inside, measured away from the outside face: steel and the owners' plies, mm."""
     table, rail = pattern.table, pattern.rail
     stack = pattern.stacks
@@ -182,9 +193,9 @@ class _Opposite:
 def _opposite(pattern: Pattern, rows: IntArray) -> _Opposite:
     """What the circle of each screw's socket meets, looking along the screw."""
     table, boxes = pattern.table, pattern.envelopes
-    radius = _sockets(pattern)[rows]
+    radius = sockets(pattern)[rows]
     along, across = (far[rows] for far in pattern.finished_core_reach)
-    solid = np.flatnonzero(np.isin(boxes.clearance, _IN_THE_WAY))
+    solid = np.flatnonzero(np.isin(boxes.clearance, IN_THE_WAY))
     box, index = within(
         table.station[rows],
         np.zeros(len(rows), dtype=np.int64),
