@@ -9,12 +9,12 @@ import numpy as np
 from railgen.data.findings import VALUE_TOLERANCE
 from railgen.frame.panels import Face
 from railgen.holes.table import NONE, RAIL, BoolArray, FloatArray, IntArray
-from railgen.layout.feet import INSIDE, OUTSIDE, Feet, declared_stacks
+from railgen.layout.feet import INSIDE, OUTSIDE, Feet
 from railgen.placing.boxes import Boxes
 from railgen.placing.feet import core_spans
 from railgen.placing.slices import generators
 from railgen.placing.spans import Spans, joined, spans
-from railgen.rules.beside import is_stud
+from railgen.rules.beside import is_stud, strangers
 from railgen.rules.feet import seat_radius
 from railgen.rules.pattern import Pattern
 from railgen.rules.wrench import IN_THE_WAY, has_socket, seats, sockets
@@ -27,7 +27,7 @@ _NUT, _HEAD = ("wrench-access", "nut-length"), ("wrench-access", "head-length")
 class Fasteners:
     """Screws and studs of rails, n of them, as they lie in the finished part; mm.
 
-    row: of the table; component: index into the library's; place (n, 2): station and across; cores (n, 2, 2):
+    row: of the table; place (n, 2): station and across; cores (n, 2, 2):
     generators; half (n, 2): how far the core reaches along and across; seat: radius of washer or stud; socket (n, 2):
     radius of the socket outside and inside, 0 where none goes round; washer_gap, socket_gap: error limits, -inf where
     none; seats (n, 2): from the outside face to where washers sit outside (outboard) and inside; length (n, 2): the
@@ -35,7 +35,6 @@ class Fasteners:
     """
 
     row: IntArray
-    component: IntArray
     face: IntArray
     place: FloatArray
     cores: FloatArray
@@ -71,7 +70,6 @@ def fasteners_of(pattern: Pattern) -> Fasteners:
     lengths = np.column_stack([np.where(outside, head, nut), np.where(outside, nut, head)])
     return Fasteners(
         row=rows,
-        component=table.component[rows],
         face=table.face[rows],
         place=np.column_stack([table.station[rows], table.across[rows]]),
         cores=generators(cores.half_length[rows], cores.half_width[rows], table.angle[rows]),
@@ -94,9 +92,11 @@ def fasteners_of(pattern: Pattern) -> Fasteners:
 def fasteners_near_feet(pattern: Pattern, a: Fasteners, feet: Feet, i: IntArray, j: IntArray) -> Spans:
     """Where, in steps of the fasteners' station, fasteners i have washer or socket too near to feet j of strangers.
 
-    first and second are fasteners and feet.
+    pattern: of the fasteners.     first and second are fasteners and feet.
     """
-    strange = _strangers(pattern, a.component[i], feet.component[j]) & (a.face[i] == feet.face[j])
+    facing = np.flatnonzero(a.face[i] == feet.face[j])
+    i, j = i[facing], j[facing]
+    strange = strangers(pattern, a.row[i], feet.component[j])
     i, j = i[strange], j[strange]
     surface = feet.surface[j]
     # A stud stands on one face side; a screw has a washer on either.
@@ -119,10 +119,12 @@ def fasteners_near_feet(pattern: Pattern, a: Fasteners, feet: Feet, i: IntArray,
 def lengths_before_boxes(pattern: Pattern, a: Fasteners, boxes: Boxes, i: IntArray, j: IntArray) -> Spans:
     """Where, in steps of the screws' station, envelopes j of strangers leave too little length before screws i.
 
-    The envelopes as the screws' rail sees them. first and second are screws and envelopes.
+    pattern: of the screws; the envelopes as their rail sees them. first and second are screws and envelopes.
     """
-    solid = np.isin(boxes.clearance[j], IN_THE_WAY) & _strangers(pattern, a.component[i], boxes.component[j])
+    solid = np.flatnonzero(np.isin(boxes.clearance[j], IN_THE_WAY))
     i, j = i[solid], j[solid]
+    strange = strangers(pattern, a.row[i], boxes.component[j])
+    i, j = i[strange], j[strange]
     on_web = (a.face[i] == Face.WEB)[:, None]
     low, high = boxes.low[j], boxes.high[j]
     beside_low, beside_high = (
@@ -149,7 +151,3 @@ def lengths_before_boxes(pattern: Pattern, a: Fasteners, boxes: Boxes, i: IntArr
             chosen = some[(a.head_outside[i[some]] == (surface == OUTSIDE)) == head]
             parts.append(spans(reason, first[chosen], last[chosen], i[chosen], j[chosen]))
     return joined(parts)
-
-
-def _strangers(pattern: Pattern, one: IntArray, other: IntArray) -> BoolArray:
-    return np.asarray((one != other) & ~declared_stacks(pattern.order.library)[one, other])

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 
 from railgen.data.component import Component
 from railgen.holes.sharing import merge_shared
-from railgen.holes.table import SIDES, FloatArray, HoleTable
+from railgen.holes.table import SIDES, FloatArray, HoleTable, IntArray
 from railgen.layout.catalogue import Catalogue
 from railgen.layout.features import rail_features, with_liner
 from railgen.layout.place import sides_of
 from railgen.layout.plan import Placements, ResolvedOrder
 from railgen.placing.alone import closed_alone
+from railgen.placing.free_parts import closed_by_parts, moving_parts
 from railgen.placing.meeting import closed_among, closed_beside
 from railgen.placing.moving import Moving, moving
 from railgen.placing.reach import greatest_reach
@@ -32,7 +33,8 @@ Interval = tuple[float, float]
 class Bound:
     """What closes the stations beyond an end of a free interval.
 
-    hole: the moving component's hole; other: the hole that it meets, empty where it meets none; components: its owners.
+    hole: the moving component's hole, empty where a foot or an envelope closes them; other: the hole that it meets,
+    empty where it meets none; components: its owners, or whose foot or envelope is met.
     """
 
     rule: str
@@ -91,15 +93,29 @@ def free_stations(
     """
     span = window or (order.rail.front, order.rail.rear)
     closed = closed_stations(component, order, catalogue, standing, span)
-    return FreeStations(component.id, span, {side: _free(span, *found) for side, found in closed.items()})
+    return FreeStations(component.id, span, {side: _free(span, found) for side, found in closed.items()})
 
 
 class Closed(NamedTuple):
-    """Stations closed to a component on one side: spans, whose rows are of the moved table and of what stands still."""
+    """Stations closed to a component on one side: spans, whose rows are of the moved table and of what stands still.
+
+    A row is -1 where a foot or an envelope closes them, or is met; owner: the component whose foot or envelope is met,
+    by its row in the catalogue, -1 where none is.
+    """
 
     spans: Spans
     moved: HoleTable
     still: HoleTable
+    owner: IntArray
+
+    def bounds(self, rows: IntArray) -> Iterator[tuple[int, str, str, tuple[str, ...]]]:
+        """Reason, hole, hole met and owners of what is met, of some of the intervals."""
+        names = self.moved.names.components
+        for index in rows.tolist():
+            first, second, owner = (int(a[index]) for a in (self.spans.first, self.spans.second, self.owner))
+            hole = self.moved.hole_id(first) if first >= 0 else ""
+            other, owners = (self.still.hole_id(second), self.still.owners_of(second)) if second >= 0 else ("", ())
+            yield int(self.spans.reason[index]), hole, other, (names[owner],) if owner >= 0 else owners
 
 
 def closed_stations(
@@ -119,12 +135,20 @@ def closed_stations(
     others = without(standing, catalogue.index[component.id])
     table = with_liner(order, merge_shared(rail_features(order, catalogue, others)))
     reach = greatest_reach(order, catalogue, limits)
+    everything = Pattern(order, table, limits, others)
     sides = {}
     for side in sides_of(component, order.drive):
         moved = moving(component, side, window, order, catalogue, limits)
-        still = Pattern(order, _near(table, side, moved, window, reach), limits)
-        closed = joined([_closed(moved, still, reach), closed_by_mates(moved, order, table)])
-        sides[SIDES[side]] = Closed(closed, moved.pattern.table, still.table)
+        near = _near(table, side, moved, window, reach)
+        still = Pattern(order, table.rows(near), limits)
+        closed = _closed(moved, still, reach)
+        # Rows of what is near as those of all that stands.
+        closed = replace(closed, second=np.where(closed.second >= 0, near[closed.second], -1))
+        parts = moving_parts(component, side, window, moved.pattern, limits)
+        met = closed_by_parts(moved, parts, everything, side)
+        spans = joined([closed, closed_by_mates(moved, order, table), met.spans])
+        nobody = np.full(len(spans) - len(met.spans), -1)
+        sides[SIDES[side]] = Closed(spans, moved.pattern.table, table, np.concatenate([nobody, met.owner]))
     return sides
 
 
@@ -135,11 +159,11 @@ def without(standing: Placements, component: int) -> Placements:
     return Placements(*columns)
 
 
-def _near(table: HoleTable, side: int, moved: Moving, window: Interval, reach: float) -> HoleTable:
-    """What stands on a side so near to the window that the component could meet it."""
+def _near(table: HoleTable, side: int, moved: Moving, window: Interval, reach: float) -> IntArray:
+    """Rows of what stands on a side so near to the window that the component could meet it."""
     x = moved.pattern.table.station - moved.at
     low, high = window[0] + x.min(initial=0.0) - 2 * reach, window[1] + x.max(initial=0.0) + 2 * reach
-    return table.rows((table.side == side) & (table.station >= low) & (table.station <= high))
+    return np.flatnonzero((table.side == side) & (table.station >= low) & (table.station <= high))
 
 
 def _closed(moved: Moving, still: Pattern, reach: float) -> Spans:
@@ -158,36 +182,26 @@ def _closed(moved: Moving, still: Pattern, reach: float) -> Spans:
     return found.at(found.low < found.high)
 
 
-def _free(window: Interval, closed: Spans, table: HoleTable, still: HoleTable) -> tuple[FreeInterval, ...]:
-    """What is left of a window, and what closes its ends."""
-    closed = closed.at(closed.low < closed.high)
-    low, high = union(closed.low, closed.high)
+def _free(window: Interval, told: Closed) -> tuple[FreeInterval, ...]:
+    """What is left of a window, and what closes its ends: the first of the rules in order, then of the holes."""
+    closed = told.spans
+    some = np.flatnonzero(closed.low < closed.high)
+    low, high = union(closed.low[some], closed.high[some])
     starts, ends = np.concatenate([[window[0]], high]), np.concatenate([low, [window[1]]])
     starts, ends = np.maximum(starts, window[0]), np.minimum(ends, window[1])
 
-    def bound(at: float, edges: FloatArray, window_end: float) -> Bound | None:
-        rows = np.flatnonzero(np.abs(edges - at) <= 1e-9)
-        if not len(rows):
+    def bound(at: float, edges: FloatArray) -> Bound | None:
+        found = list(told.bounds(some[np.abs(edges[some] - at) <= 1e-9]))
+        if not found:
             return None
-        return _bound(closed.at(rows), table, still)
+        reason, hole, other, owners = min(found)
+        return Bound(*REASONS[reason], hole, other, owners)
 
     return tuple(
-        FreeInterval(start, end, bound(start, closed.high, window[0]), bound(end, closed.low, window[1]))
+        FreeInterval(start, end, bound(start, closed.high), bound(end, closed.low))
         for start, end in zip(starts.tolist(), ends.tolist(), strict=True)
         if start < end
     )
-
-
-def _bound(closing: Spans, table: HoleTable, still: HoleTable) -> Bound:
-    """The first of the reasons that close an end, in the order of the rules, then of the holes."""
-
-    def told(index: int) -> tuple[int, str, str, tuple[str, ...]]:
-        second = int(closing.second[index])
-        other, owners = (still.hole_id(second), still.owners_of(second)) if second >= 0 else ("", ())
-        return int(closing.reason[index]), table.hole_id(int(closing.first[index])), other, owners
-
-    reason, hole, other, owners = min(told(index) for index in range(len(closing)))
-    return Bound(*REASONS[reason], hole, other, owners)
 
 
 def intersected(unions: Sequence[Sequence[Interval]]) -> tuple[Interval, ...]:

@@ -49,7 +49,7 @@ def moving(
 
     Raises ValueError for a component that repeats up to a station: its instances do not move as one.
     """
-    instances = _instances(component, side, catalogue)
+    instances = instances_of(component, side, catalogue.index[component.id])
     still = rail_features(order, catalogue, placements(instances))
     cuts = np.sort(np.clip(_cuts(Pattern(order, still, limits)), *window), axis=1)
     cuts = np.concatenate([np.full((len(still), 1), window[0]), cuts, np.full((len(still), 1), window[1])], axis=1)
@@ -63,14 +63,16 @@ def moving(
     return Moving(pattern, at[which][back], low[back], high[back])
 
 
-def _instances(component: Component, side: int, catalogue: Catalogue) -> list[tuple[int, int, int, float, float]]:
-    """Rows of Placements with the first instance at station 0."""
+def instances_of(component: Component, side: int, index: int) -> list[tuple[int, int, int, float, float]]:
+    """Rows of Placements with the first instance at station 0; index: the component's row in the catalogue.
+
+    Raises ValueError for a component that repeats up to a station.
+    """
     repeat = component.repeat
     if repeat is not None and repeat.to is not None:
         raise ValueError(f"{component.id} repeats up to a station: its instances do not move as one")
     count, pitch = (repeat.count or 1, repeat.pitch or 0.0) if repeat else (1, 0.0)
     direction = -1.0 if component.side == "turned" and side else 1.0
-    index = catalogue.index[component.id]
     return [(index, side, number + 1, number * pitch, direction) for number in range(count)]
 
 
@@ -78,7 +80,7 @@ def _cuts(pattern: Pattern) -> FloatArray:
     """(rows, any) stations of the component at which a feature's limits, panel or parts change, infinite where none."""
     order, table = pattern.order, pattern.table
     spans = [(zone.start, zone.end) for zone in order.order.limits.zones]
-    spans += [order.zones[name] for name in sorted(_zones_named(pattern.limits)) if name in order.zones]
+    spans += [order.zones[name] for name in sorted(zones_named(pattern.limits)) if name in order.zones]
     found = [mark - table.station for span in spans for mark in span]
     if order.rail.liner:
         cores = cores_of(table, np.full(len(table), order.rail.section.thickness))
@@ -89,7 +91,8 @@ def _cuts(pattern: Pattern) -> FloatArray:
     return np.stack(found, axis=1) if found else np.empty((len(table), 0))
 
 
-def _zones_named(limits: LimitTable) -> set[str]:
+def zones_named(limits: LimitTable) -> set[str]:
+    """Stretches of a family that any row names."""
     return {e.row.when.zone for held in limits.rows.values() for e in held if e.row.when and e.row.when.zone}
 
 

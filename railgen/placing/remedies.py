@@ -250,12 +250,13 @@ def _gaps(window: Interval, closed: Spans) -> list[Interval]:
 
 
 def _of_finding(closed: Closed, finding: Finding, reason: int) -> BoolArray:
-    """Spans that a finding's rule closes, between the holes that it names where it names some."""
+    """Spans that a finding's rule closes, between the holes, feet or envelopes that it names where it names some."""
     spans = closed.spans
     chosen = np.asarray(spans.reason == reason)
-    for index in np.flatnonzero(chosen & (spans.second >= 0)).tolist():
-        pair = {closed.moved.hole_id(int(spans.first[index])), closed.still.hole_id(int(spans.second[index]))}
-        chosen[index] = pair <= set(finding.holes)
+    pairs = np.flatnonzero(chosen & ((spans.second >= 0) | (closed.owner >= 0)))
+    for index, (_, hole, other, owners) in zip(pairs.tolist(), closed.bounds(pairs), strict=True):
+        holes = {hole, other} - {""}
+        chosen[index] = holes <= set(finding.holes) and (bool(other) or set(owners) <= set(finding.components))
     return chosen
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,49 +13,69 @@ from railgen.layout.plan import ResolvedOrder
 from railgen.placing.moving import Moving
 from railgen.placing.spans import Spans, joined, spans
 from railgen.rules.flanges import FLANGES, flange_rows
+from railgen.rules.lines import line_limits, web_rows
 from railgen.rules.mates import mate_groups
 from railgen.rules.pattern import Pattern
 
 
+@dataclass(frozen=True)
+class _Lines:
+    """What a rule about lines across the rail counts: its name, and of each row of a pattern place, reach and limit."""
+
+    rule: str
+    rows: IntArray
+    place: FloatArray
+    reach: FloatArray
+    limit: FloatArray
+
+
 def closed_on_lines(moved: Moving, still: Pattern, velocity: FloatArray) -> Spans:
-    """Stations at which the component puts too many holes of one flange on one line."""
-    rows = flange_rows(moved.pattern)
-    if not len(rows) or not moved.pattern.limits.holds("flange-hole", "count"):
-        return joined([])
-    marks = np.unique(np.concatenate([moved.low[rows], moved.high[rows]]))
-    return joined(
-        [
-            found
-            for start, end in zip(marks[:-1].tolist(), marks[1:].tolist(), strict=True)
-            for found in _between(moved, still, velocity, rows, start, end)
-        ]
-    )
-
-
-def _between(
-    moved: Moving, still: Pattern, velocity: FloatArray, rows: IntArray, start: float, end: float
-) -> Iterator[Spans]:
-    """Closed stations within a stretch in which every feature stays in its piece."""
-    present = rows[(moved.low[rows] <= start) & (moved.high[rows] >= end)]
-    standing = flange_rows(still)
+    """Stations at which the component puts too many holes of one flange, or of the web, on one line."""
+    found = []
     for panel in FLANGES:
-        mine = present[moved.pattern.table.panel[present] == panel]
+        if moved.pattern.limits.holds("flange-hole", "count"):
+            own, others = _flange_lines(moved.pattern, panel), _flange_lines(still, panel)
+            found.append(_closed_on(moved, own, others, velocity[:, 0]))
+    for own, others in zip(_web_lines(moved.pattern), _web_lines(still), strict=True):
+        found.append(_closed_on(moved, own, others, np.ones(len(velocity))))
+    return joined(found)
+
+
+def _flange_lines(pattern: Pattern, panel: int) -> _Lines:
+    rows, limit = flange_rows(pattern), pattern.limit("flange-hole", "count").error
+    rows = rows[pattern.table.panel[rows] == panel]
+    return _Lines("flange-hole", rows, pattern.table.u, pattern.reach[0], limit)
+
+
+def _web_lines(pattern: Pattern) -> list[_Lines]:
+    return [
+        _Lines("holes-in-line", web_rows(pattern), pattern.table.station, reach, limits.error)
+        for reach, limits in line_limits(pattern)
+    ]
+
+
+def _closed_on(moved: Moving, own: _Lines, others: _Lines, speed: FloatArray) -> Spans:
+    """Closed stations of one rule, from stretch to stretch in which every feature stays in its piece."""
+    if not len(own.rows):
+        return joined([])
+    marks = np.unique(np.concatenate([moved.low[own.rows], moved.high[own.rows]]))
+    standing = _profile(others, others.rows, np.zeros(len(others.rows)))
+    found = []
+    for start, end in zip(marks[:-1].tolist(), marks[1:].tolist(), strict=True):
+        mine = own.rows[(moved.low[own.rows] <= start) & (moved.high[own.rows] >= end)]
         if not len(mine):
             continue
-        speed = float(velocity[mine[0], 0])
-        own = _profile(moved.pattern, mine, moved.at[mine] * speed)
-        theirs = standing[still.table.panel[standing] == panel]
-        others = _profile(still, theirs, np.zeros(len(theirs)))
-        for low, high in (_alone(own), *_crowded(own, others)):
-            closed = spans(("flange-hole", "count"), low / speed, high / speed, np.full(len(low), mine[0]))
-            yield Spans(
-                np.maximum(closed.low, start), np.minimum(closed.high, end), closed.reason, closed.first, closed.second
-            )
+        way = float(speed[mine[0]])
+        profile = _profile(own, mine, moved.at[mine] * way)
+        for low, high in (_alone(profile), *_crowded(profile, standing)):
+            closed = spans((own.rule, "count"), low / way, high / way, np.full(len(low), mine[0]))
+            found.append(replace(closed, low=np.maximum(closed.low, start), high=np.minimum(closed.high, end)))
+    return joined(found)
 
 
 @dataclass(frozen=True)
 class _Profile:
-    """Stretches of a flange's blank (mm), how many holes the lines of each meet, and the fewest allowed on them."""
+    """Stretches of a panel (mm), how many holes the lines of each meet, and the fewest allowed on them."""
 
     start: FloatArray
     end: FloatArray
@@ -63,11 +83,11 @@ class _Profile:
     limit: FloatArray
 
 
-def _profile(pattern: Pattern, rows: IntArray, back: FloatArray) -> _Profile:
+def _profile(lines: _Lines, rows: IntArray, back: FloatArray) -> _Profile:
     """Stretches of lines that meet some rows, each taken so far ahead of where it lies."""
-    middle, reach = pattern.table.u[rows] - back, pattern.reach[0][rows]
+    middle, reach = lines.place[rows] - back, lines.reach[rows]
     low, high = middle - reach, middle + reach
-    limit = pattern.limit("flange-hole", "count").error[rows]
+    limit = lines.limit[rows]
     ends = np.unique(np.concatenate([low, high]))
     start, end = ends[:-1], ends[1:]
     on_line = (low <= start[:, None]) & (high >= end[:, None]) & (end - start > VALUE_TOLERANCE)[:, None]

@@ -9,7 +9,6 @@ import numpy as np
 
 from railgen.data.findings import VALUE_TOLERANCE, Finding
 from railgen.data.limit_sets import Counted
-from railgen.frame.panels import Panel
 from railgen.holes.table import RAIL, SIDES, BoolArray, FloatArray, IntArray
 from railgen.rules.breaks import Severity, finding, in_hole_order
 from railgen.rules.limits import Limits, LimitTable, evaluate
@@ -108,14 +107,23 @@ def holes_in_line(pattern: Pattern) -> Iterator[Finding]:
     House limits count holes whose extents a line meets (common practice); published sets holes whose centres lie within
     one hole radius of each other, that is whose half as wide extents meet.
     """
-    key, table = ("holes-in-line", "count"), pattern.table
-    on_web = np.isin(table.panel, (Panel.WEB, Panel.TAIL_WEB)) & (table.part == RAIL) & pattern.is_hole
+    table, on_web = pattern.table, web_rows(pattern)
+    for reach, limits in line_limits(pattern):
+        for side in range(len(SIDES)):
+            rows = on_web[table.side[on_web] == side]
+            yield from line_findings(pattern, "holes-in-line", rows, table.station, reach, limits)
+
+
+def web_rows(pattern: Pattern) -> IntArray:
+    """Rows of holes in the rails' webs."""
+    return np.flatnonzero(pattern.on_web & (pattern.table.part == RAIL) & pattern.is_hole)
+
+
+def line_limits(pattern: Pattern) -> Iterator[tuple[FloatArray, Limits]]:
+    """Ways of counting holes on one line: how far each row reaches either way along the rail, mm, and its limits."""
+    key = ("holes-in-line", "count")
     reaches: dict[Counted, FloatArray] = {"extents": pattern.finished_reach[0], "centres": pattern.hole_diameter / 4}
     for counted, reach in reaches.items():
         held = tuple(row for row in pattern.limits.rows.get(key, ()) if row.row.counted == counted)
-        if not held:
-            continue
-        limits = evaluate(LimitTable({key: held}, pattern.limits.replaced), *key, pattern.quantities)
-        for side in range(len(SIDES)):
-            rows = np.flatnonzero(on_web & (table.side == side))
-            yield from line_findings(pattern, "holes-in-line", rows, table.station, reach, limits)
+        if held:
+            yield reach, evaluate(LimitTable({key: held}, pattern.limits.replaced), *key, pattern.quantities)

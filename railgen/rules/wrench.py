@@ -136,7 +136,7 @@ def _free_lengths(
     Outside lengths grow away from the rail, inside into the channel.
     """
     if surface == INSIDE:
-        length, near, far = _to_other_flange(pattern, rows, seat), opposite.near, opposite.far
+        length, near, far = to_other_flange(pattern, rows, seat), opposite.near, opposite.far
     else:
         length, near, far = np.full(len(rows), np.inf), -opposite.far, -opposite.near
     component = np.full(len(rows), NONE)
@@ -165,7 +165,7 @@ def seats(pattern: Pattern, rows: IntArray) -> tuple[FloatArray, FloatArray]:
     return stack.outside[rows], (steel + stack.inside)[rows]
 
 
-def _to_other_flange(pattern: Pattern, rows: IntArray, seat: FloatArray) -> FloatArray:
+def to_other_flange(pattern: Pattern, rows: IntArray, seat: FloatArray) -> FloatArray:
     """From the seat inside a flange to the inside of the other one; infinite on the web."""
     table, rail = pattern.table, pattern.rail
     other = np.full(len(rows), rail.section.thickness)
