@@ -16,7 +16,7 @@ from railgen.layout.plan import Placements, ResolvedOrder
 from railgen.layout.resolve import resolve
 from railgen.placing.greedy import place_greedily
 from railgen.placing.remedies import Search, Shift, is_between, with_remedies
-from railgen.rules.check import check
+from railgen.placing.trial import every_finding
 from railgen.rules.pattern import pattern_of
 
 SAMPLES = DEMO.parent / "samples"
@@ -35,7 +35,7 @@ class Checked:
     def check(self, placed: Placements, table: HoleTable | None = None) -> list[Finding]:
         catalogue = catalogue_of()
         holes = hole_table(self.order, catalogue, placed) if table is None else table
-        return check(pattern_of(self.order, holes, placed))
+        return every_finding(pattern_of(self.order, holes, placed))
 
     def search(self) -> Search:
         return Search(self.order, catalogue_of(), self.standing, self.findings, self.check)
@@ -44,14 +44,15 @@ class Checked:
         rows = self.standing.component == catalogue_of().index[component]
         return self.check(replace(self.standing, station=self.standing.station + np.where(rows, by, 0.0)))
 
-    def is_cleared(self, finding: Finding, component: str, by: float) -> bool:
-        """By names: the finding is gone (an error at least as an error), and no error names the component."""
+    def is_cleared(self, finding: Finding, component: str, by: float, in_no_error: bool = True) -> bool:
+        """By names: the finding is gone (an error as an error), and no error names the component, or none is new."""
         after = self.after(component, by)
         graver = ("error",) if finding.severity == "error" else ("error", "warning")
         gone = _name(finding) not in {_name(f) for f in after if f.severity in graver}
         before = {_name(f) for f in self.findings if f.severity == "error"}
         errors = [f for f in after if f.severity == "error"]
-        return gone and {_name(f) for f in errors} <= before and not any(component in f.components for f in errors)
+        named = in_no_error and any(component in f.components for f in errors)
+        return gone and {_name(f) for f in errors} <= before and not named
 
 
 def _name(finding: Finding) -> tuple[object, ...]:
@@ -103,7 +104,9 @@ def test_floats_are_moved_on_their_grid_and_by_no_fewer_steps() -> None:
         floats = {c.id: c.floating for c in order.components if c.floating}
         for finding in _between(checked)[:3]:
             for shift in search.shifts(finding):
-                assert checked.is_cleared(finding, shift.component, shift.by)
+                # One that stands in another error is left in it where no station is free of all.
+                strict = checked.is_cleared(finding, shift.component, shift.by)
+                assert strict or checked.is_cleared(finding, shift.component, shift.by, in_no_error=False)
                 window = floats.get(shift.component)
                 if window is None:
                     continue
@@ -111,7 +114,7 @@ def test_floats_are_moved_on_their_grid_and_by_no_fewer_steps() -> None:
                 assert steps == pytest.approx(round(steps), abs=1e-6)
                 for step in range(1, abs(round(steps))):
                     assert not any(
-                        checked.is_cleared(finding, shift.component, w * step * window.pitch) for w in (1, -1)
+                        checked.is_cleared(finding, shift.component, w * step * window.pitch, strict) for w in (1, -1)
                     )
                 told += 1
     assert told >= 5
