@@ -84,18 +84,16 @@ def _edges_near(one: Feet, other: Feet, i: IntArray, j: IntArray, distance: Floa
     edge, facing = one.start[i][pair] + number // counts[1][pair], other.start[j][pair] + number % counts[1][pair]
     middle, half = _edges(one)
     other_middle, other_half = _edges(other)
-    apart = middle[edge] - other_middle[facing]
-    reach = np.abs(half[edge, 1]) + np.abs(other_half[facing, 1]) + distance[pair]
-    some = np.flatnonzero(np.abs(apart[:, 1]) < reach)
-    pair, apart = pair[some], apart[some]
-    sides = np.stack([half[edge[some]], other_half[facing[some]]], axis=1)
-    return _steps(pair, apart, sides, distance[pair])
+    sides = np.stack([half[edge], other_half[facing]], axis=1)
+    return _steps(pair, middle[edge] - other_middle[facing], sides, distance[pair])
 
 
 def _steps(pair: IntArray, apart: FloatArray, sides: FloatArray, distance: FloatArray) -> _Found:
     """Steps in which shapes (n, k, 2 generators) whose middles lie apart (n, 2) are nearer than distances."""
+    some = np.flatnonzero(np.abs(apart[:, 1]) < np.abs(sides[..., 1]).sum(axis=1) + distance)
+    pair, apart, distance = pair[some], apart[some], distance[some]
     whole = np.zeros((len(pair), 4, 2))
-    whole[:, : sides.shape[1]] = sides
+    whole[:, : sides.shape[1]] = sides[some]
     low, high = near_spans(apart[:, 1], whole, distance)
     met = np.flatnonzero(low < high)
     return pair[met], low[met] - apart[met, 0], high[met] - apart[met, 0]

@@ -28,6 +28,9 @@ from railgen.rules.limits import LimitTable
 from railgen.rules.pattern import Pattern
 from railgen.rules.wrench import to_other_flange
 
+_ASKED = REACHING | SPACE | {"ramp-flush"}
+"""Rules about feet and envelopes."""
+
 
 @dataclass(frozen=True)
 class MovingParts:
@@ -74,13 +77,13 @@ def _marks(pattern: Pattern) -> Iterator[float]:
     order, taper = pattern.order, pattern.rail.taper
     for zone in order.order.limits.zones:
         yield from (zone.start, zone.end)
-    for name in sorted(zones_named(pattern.limits)):
+    for name in sorted(zones_named(pattern.limits, _ASKED)):
         yield from order.zones.get(name, ())
     if taper is None:
         return
     yield taper.start
     for (rule, _), held in pattern.limits.rows.items():
-        for row in (entry.row for entry in held if rule in REACHING | SPACE):
+        for row in (entry.row for entry in held if rule in _ASKED):
             bounds = row.when.depth if row.when else None
             for depth in (bounds.least, bounds.most, bounds.above, bounds.below) if bounds else ():
                 if depth is not None:
@@ -226,6 +229,19 @@ class _Mine:
         nobody = np.full(len(steps), -1)
         return self._of_feet(Spans(-endless, endless, steps.reason, steps.first, nobody), nobody, nobody)
 
+    def _within_pieces(self, low: FloatArray, high: FloatArray) -> tuple[IntArray, IntArray]:
+        """Fasteners, and stretches from low to high (mm) that they come near to while their pieces hold."""
+        screws, moved = self.fasteners, self._moved
+        row = screws.row
+        gaps = np.concatenate(
+            [screws.washer_gap + screws.seat, screws.socket_gap + screws.socket.max(axis=1), screws.radius]
+        )
+        reach = float(np.max(gaps, initial=0.0)) + float(np.max(screws.half, initial=0.0))
+        x = screws.place[:, 0] - moved.at[row]
+        first, last = x + moved.low[row] - reach, x + moved.high[row] + reach
+        i, j = np.nonzero((high >= first[:, None]) & (low <= last[:, None]))
+        return i, j
+
     def feet_beside(self, still: Pattern, feet: IntArray) -> Met:
         theirs = prints_of(still)
         i, j = _all_pairs(len(self.prints), feet)
@@ -233,7 +249,8 @@ class _Mine:
         return self._of_feet(steps, theirs.feet.component[steps.second], np.full(len(steps), -1))
 
     def fasteners_on(self, still: Pattern, feet: IntArray) -> Met:
-        i, j = _all_pairs(len(self.fasteners), feet)
+        i, j = self._within_pieces(still.feet.low[feet, 0], still.feet.high[feet, 0])
+        j = feet[j]
         steps = fasteners_near_feet(self._moved.pattern, self.fasteners, still.feet, i, j)
         return self._of_fasteners(steps, still.feet.component[steps.second])
 
@@ -253,7 +270,7 @@ class _Mine:
         return self._of_boxes(steps, np.full(len(steps), -1), theirs.row[steps.second])
 
     def screws_before(self, boxes: Boxes) -> Met:
-        i, j = _all_pairs(len(self.fasteners), np.arange(len(boxes)))
+        i, j = self._within_pieces(boxes.low[:, 0], boxes.high[:, 0])
         steps = lengths_before_boxes(self._moved.pattern, self.fasteners, boxes, i, j)
         return self._of_fasteners(steps, boxes.component[steps.second])
 

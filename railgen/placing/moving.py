@@ -91,9 +91,10 @@ def _cuts(pattern: Pattern) -> FloatArray:
     return np.stack(found, axis=1) if found else np.empty((len(table), 0))
 
 
-def zones_named(limits: LimitTable) -> set[str]:
-    """Stretches of a family that any row names."""
-    return {e.row.when.zone for held in limits.rows.values() for e in held if e.row.when and e.row.when.zone}
+def zones_named(limits: LimitTable, rules: frozenset[str] | None = None) -> set[str]:
+    """Stretches of a family that any row names, of some rules or of all."""
+    held = [entry for (rule, _), rows in limits.rows.items() if rules is None or rule in rules for entry in rows]
+    return {entry.row.when.zone for entry in held if entry.row.when and entry.row.when.zone}
 
 
 def _taper_cuts(pattern: Pattern, taper: TaperShape) -> Iterator[FloatArray]:
