@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from oracle_placing import settle_slowly
 from placing_world import catalogue_of, some_orders
 
+from railgen.data.limit_sets import LimitRow
+from railgen.data.order import Zone
+from railgen.data.order_files import read_orders
 from railgen.layout.catalogue import Catalogue
 from railgen.layout.place import preferred_station
+from railgen.layout.resolve import resolve
 from railgen.placing.greedy import place_greedily, settle
+from railgen.placing.trial import errors_about
 
+SAMPLES = Path(__file__).parent.parent / "samples"
 BATCH = 4
 DEMO_BATCHES, ODD_BATCHES = 3, 1
 
@@ -69,3 +77,33 @@ def test_findings_are_those_of_the_settled_pattern() -> None:
     for name, station in moved.items():
         rows = placed.placements.component == names.index(name)
         assert station in placed.placements.station[rows]
+
+
+def test_a_float_leaves_a_stretch_where_its_holes_take_too_much_of_the_section() -> None:
+    """Net section is told of by no interval: the float is in error where it settles first, and tried again."""
+    catalogue = catalogue_of()
+    given = next(read.order for read in read_orders([SAMPLES / "P-1001.toml"]) if read.order)
+    plain = resolve(given, catalogue.library)
+    name, at = next(iter(settle(plain, catalogue)[0].items()))
+    row = LimitRow.model_validate({"rule": "net-section", "measure": "rail", "error": 0.999, "source": "test"})
+    zone = Zone(start=at - 90.0, end=at + 90.0, reason="test", approver="test", rows=(row,))
+    strict = given.model_copy(update={"limits": given.limits.model_copy(update={"zones": (zone,)})})
+    order = resolve(strict, catalogue.library)
+    settled, notes = settle(order, catalogue)
+    assert settled[name] != at
+    assert any("net-section" in note.message for note in notes if name in note.components)
+    placed = place_greedily(order, catalogue)
+    assert not errors_about(name, placed.findings)
+
+
+def test_no_float_of_the_bank_is_in_an_error_that_a_free_station_would_spare_it() -> None:
+    catalogue = catalogue_of()
+    for number, read in enumerate(read_orders([SAMPLES / "bank-200.csv"])):
+        if number % 9 or read.order is None:
+            continue
+        order = resolve(read.order, catalogue.library)
+        placed = place_greedily(order, catalogue)
+        unplaced = {n.components[0] for n in placed.findings if n.rule == "placed" and n.value == n.limit}
+        for component in order.components:
+            if component.floating and not unplaced:
+                assert not errors_about(component.id, placed.findings), (order.serial, component.id)
