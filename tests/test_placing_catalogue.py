@@ -102,7 +102,7 @@ def compare(order: ResolvedOrder, catalogue: Catalogue, matrix: Matrix, clashes:
 
 def holds(clash: ComponentClash, where: Region, order: ResolvedOrder) -> bool:
     """Whether a region of a clash is that of an order, and the clash is one that two holes make."""
-    between = any(is_between_holes(*reason) for reason in clash.found.by_reason)
+    between = any(is_between_holes(*reason) for reason in clash.found.reasons)
     return between and order.drive in clash.drives and where.holds(order.dimensions)
 
 

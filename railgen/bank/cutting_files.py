@@ -8,10 +8,10 @@ import io
 import railgen
 from railgen.bank.charts import StockBar, cut_bars, stacked_bars
 from railgen.bank.cutting import CutBar, CuttingTotals
-from railgen.bank.page import page, section, table, tiles
 from railgen.bank.tables import problem_text
 from railgen.data.library import Library
 from railgen.data.stock import StockLengths
+from railgen.papers.page import page, section, table, tiles
 
 COLUMNS = (
     *("bar", "window", "steel", "thickness_mm", "width_mm", "stock_mm"),

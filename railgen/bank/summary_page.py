@@ -10,12 +10,12 @@ import numpy as np
 import railgen
 from railgen.bank.charts import columns_by_day, heat_map, length_histograms, stacked_bars
 from railgen.bank.job import BankJob
-from railgen.bank.page import Html, bar, beside, details, page, section, severity, table, tiles
 from railgen.bank.record import CLEAN, ERRORS, NO_TOOL, OUTCOMES, REFUSED, WARNINGS
 from railgen.bank.tables import problem_text
 from railgen.bank.tally import Tally
 from railgen.data.plant import Tool
 from railgen.frame.measure import STEEL_DENSITY
+from railgen.papers.page import Html, bar, beside, details, page, section, severity, table, tiles
 
 _SEVERITIES = ("error", "warning", "note")
 _MOST_PAIRS, _MOST_IN_MAP, _MOST_DAYS, _MOST_LENGTHS = 25, 14, 60, 200

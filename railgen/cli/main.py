@@ -22,6 +22,7 @@ _VERBS: dict[str, tuple[str, str]] = {
     "library": ("railgen.cli.library", "Check or list a library."),
     "limits": ("railgen.cli.limits", "Show the limit sets side by side."),
     "nc": ("railgen.cli.nc", "Order the hits of each blank and write the press's programs and setup sheet."),
+    "option": ("railgen.cli.option", "Find where options clash, over all orders that may come."),
     "papers": ("railgen.cli.papers", "Print papers of many serials as one PDF, or one part's card again."),
     "register": ("railgen.cli.register", "Ask the release register, and add as-built facts to it."),
     "release": ("railgen.cli.release", "Record serials' folders in the register, once and for all."),

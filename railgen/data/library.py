@@ -250,4 +250,5 @@ def unknown(name: str, table: Mapping[str, object], file: str, key: str, kind: s
     """The problem of a name that the library does not define."""
     from railgen.data.messages import one_of
 
-    return Problem(file, key, repr(name), f"the name of a {kind}: {one_of(table)}", nearest(name, table))
+    article = "an" if kind[0] in "aeiou" else "a"
+    return Problem(file, key, repr(name), f"the name of {article} {kind}: {one_of(table)}", nearest(name, table))

@@ -13,7 +13,7 @@ from functools import cached_property
 import numpy as np
 
 from railgen.data.component import Component
-from railgen.holes.table import LH, RAIL, RH, FloatArray
+from railgen.holes.table import LH, RAIL, RH, BoolArray, FloatArray
 from railgen.layout.catalogue import Catalogue
 from railgen.layout.place import sides_of
 from railgen.layout.plan import ResolvedOrder
@@ -70,13 +70,45 @@ class Proof:
                 found[component.id].append(code)
         return {name: tuple(codes) for name, codes in found.items()}
 
-    def may_meet(self, one: Component, other: Component) -> bool:
-        """Whether any order can have both components."""
+    @cached_property
+    def number(self) -> dict[str, int]:
+        """Place of each component among those that stand."""
+        return {one.component.id: number for number, one in enumerate(self.standing)}
+
+    @cached_property
+    def meets(self) -> BoolArray:
+        """(n, n) whether any order can have two of the components."""
+        codes = self.together.sold
+        place = {code: number for number, code in enumerate(codes)}
+        brings = np.zeros((len(self.standing), len(codes)), dtype=np.int64)
+        for number, one in enumerate(self.standing):
+            brings[number, [place[code] for code in self.options_of[one.component.id]]] = 1
+        pairs = [[a == b or self.together.may_meet(a, b) for b in codes] for a in codes]
+        found = brings @ np.array(pairs, dtype=np.int64) @ brings.T > 0
+        for number, one in enumerate(self.standing):
+            if one.component.valid_from is not None or one.component.valid_to is not None:
+                held = [self._hold_together(one.component, other.component) for other in self.standing]
+                found[number] &= held
+                found[:, number] &= held
+        return np.asarray(found)
+
+    def _hold_together(self, one: Component, other: Component) -> bool:
+        """Whether two components hold for one serial with options that bring them."""
         return any(
             (a == b or self.together.may_meet(a, b)) and self.together.may_stand((a, b), (one, other))
             for a in self.options_of[one.id]
             for b in self.options_of[other.id]
         )
+
+    def may_meet(self, one: Component, other: Component) -> bool:
+        """Whether any order can have both components."""
+        return bool(self.meets[self.number[one.id], self.number[other.id]])
+
+    def neighbours(self, one: Standing) -> list[Standing]:
+        """Components that an order can have beside one, and that some order brings within reach of it."""
+        number = self.number[one.component.id]
+        near = [*(n for n in range(number) if number in self._near[n]), *self._near[number]]
+        return [self.standing[n] for n in near if self.meets[number, n]]
 
     def clashes_of(self, some: Iterable[str] | None = None) -> Iterator[ComponentClash]:
         """Every clash of two components, of those given (by id; all by default) with all others."""
@@ -99,7 +131,7 @@ class Proof:
     def _clashes(self, one: Standing, others: list[Standing]) -> Iterator[ComponentClash]:
         keys: dict[tuple[int, int], list[tuple[Standing, str, tuple[str, ...]]]] = {}
         for other in others:
-            for (first, second), (side, drives) in self._directions(one.component, other.component).items():
+            for (first, second), (side, drives) in self.directions(one.component, other.component).items():
                 keys.setdefault((first, second), []).append((other, side, drives))
         for (first, second), met in keys.items():
             bodies: list[Key] = [(other.index, second) for other, _, _ in met]
@@ -112,7 +144,7 @@ class Proof:
                 if found is not None:
                     yield ComponentClash(one.component, other.component, drives, side, found)
 
-    def _directions(self, one: Component, other: Component) -> dict[tuple[int, int], tuple[str, tuple[str, ...]]]:
+    def directions(self, one: Component, other: Component) -> dict[tuple[int, int], tuple[str, tuple[str, ...]]]:
         """Directions in which two components stand on one side: which side, and with which drives."""
         found: dict[tuple[int, int], tuple[str, tuple[str, ...]]] = {}
         for drive in DRIVES:
@@ -144,7 +176,7 @@ class Proof:
                     yield ComponentClash(one.component, None, drives, side, found)
 
     def _own_directions(self, one: Component) -> dict[int, tuple[str, tuple[str, ...]]]:
-        return {first: told for (first, _), told in self._directions(one, one).items()}
+        return {first: told for (first, _), told in self.directions(one, one).items()}
 
     @cached_property
     def _near(self) -> list[list[int]]:

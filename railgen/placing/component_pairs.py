@@ -9,17 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
 from railgen.data.component import Component
 from railgen.holes.table import BoolArray, FloatArray, IntArray
 from railgen.placing.forms import Dimensions, Form, Stations, form_range
-from railgen.placing.regions import Axes, Condition, Hits, Region, axes_of, both, condition, region, solve, values_met
+from railgen.placing.regions import Axes, Condition, Hits, Region, axes_of, both, condition, region, solve
 from railgen.placing.spans import REASONS, Spans, union
-
-_FAR = 1e6
-"""mm; further than any station, so that intervals without an end fit on a line."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,30 +29,31 @@ class Standing:
     stations: Stations
 
 
-@dataclass(frozen=True)
-class Meeting:
-    """Two features that come too near: rows of the setting's table (-1: an end of the rail), and their instances."""
-
-    reason: tuple[str, str]
-    first: int
-    second: int
-    instances: tuple[int, int]
-
-
 @dataclass(frozen=True, eq=False)
 class Found:
     """Where two components clash.
 
-    possible: somewhere on the floats' grids, forced: wherever they settle; without a float both are one. by_reason:
-    what of possible each rule closes. meetings: the features. closed: (S, T) stations of the first's and the second's
-    grid that clash in some order.
+    possible: somewhere on the floats' grids, forced: wherever they settle; without a float both are one. closed: (S, T)
+    stations of the first's and the second's grid that may clash in some order, none that may left out. hits: what
+    possible is made of, reason: of each hit, as in REASONS.
     """
 
     possible: Region
     forced: Region
-    by_reason: dict[tuple[str, str], Region]
-    meetings: tuple[Meeting, ...]
     closed: BoolArray
+    hits: Hits
+    reason: IntArray
+
+    @cached_property
+    def by_reason(self) -> dict[tuple[str, str], Region]:
+        """What of possible each rule and measure closes."""
+        axes = self.possible.axes
+        return {REASONS[r]: region(axes, self.hits.at(self.reason == r)) for r in sorted(set(self.reason.tolist()))}
+
+    @property
+    def reasons(self) -> tuple[tuple[str, str], ...]:
+        """Rules and measures that close anything of it."""
+        return tuple(REASONS[r] for r in sorted(set(self.reason.tolist())))
 
 
 @dataclass(frozen=True)
@@ -116,28 +115,27 @@ def _clash(
     shifts = Shifts(*pair)
     near = (closed.low < most.max() + shifts.each[-1]) & (closed.high > least.min() + shifts.each[0])
     closed, sure = closed.at(near), sure[near]
-    span, low, high = shifts.anywhere(closed.low, closed.high)
+    # What one rule closes, surely or not, is one union of intervals.
+    key = 2 * closed.reason + sure
+    key, low, high = shifts.anywhere(key, closed.low, closed.high)
     row, interval = np.nonzero((least[:, None] < high) & (most[:, None] > low))
     if not len(row):
         return None
-    span = span[interval]
+    key = key[interval]
     main = Condition(rows.offset[row], rows.per[row], low[interval], high[interval])
     conditions = [main, *_held(pair, rows, row)]
     axes = _axes(conditions, dimensions)
     hits = solve(axes, conditions)
-    hits = replace(hits, sure=hits.sure & sure[span[hits.row]])
+    hits = replace(hits, sure=hits.sure & (key[hits.row] % 2 == 1))
     possible = region(axes, hits)
     if not possible.any:
         return None
-    reason = closed.reason[span[hits.row]]
-    by_reason = {REASONS[r]: region(axes, hits.at(reason == r)) for r in np.unique(reason).tolist()}
-    grid = np.ones((len(pair[0].shift), len(pair[1].shift)), dtype=np.bool_)
-    forced = possible
+    grid, forced = np.ones((1, 1), dtype=np.bool_), possible
     if shifts.floats:
         firm = closed.at(sure)
         forced = _forced(rows, pair, shifts, (firm.low, firm.high), possible)
-        grid = shifts.closed(_differences_met(axes, rows, pair), union(closed.low, closed.high))
-    return Found(possible, forced, by_reason, _meetings(pair, rows, row, span, hits, closed), grid)
+        grid = shifts.closed((least, most), union(closed.low, closed.high))
+    return Found(possible, forced, grid, hits, key[hits.row] // 2)
 
 
 def _axes(conditions: Sequence[Condition], dimensions: Dimensions) -> Axes:
@@ -153,20 +151,25 @@ class Shifts:
         self.each, self._number = np.unique(self._apart, return_inverse=True)
         self.floats = len(self.each) > 1
 
-    def anywhere(self, low: FloatArray, high: FloatArray) -> tuple[IntArray, FloatArray, FloatArray]:
-        """Intervals of the unsettled difference in which some shift brings it into each of n intervals.
+    def anywhere(self, key: IntArray, low: FloatArray, high: FloatArray) -> tuple[IntArray, FloatArray, FloatArray]:
+        """Intervals of the unsettled difference in which some shift brings it into one of n intervals.
 
-        Returns the number of the interval, and the ends.
+        Returns the union of those of each key: keys, and the ends.
         """
-        if not self.floats:
-            return np.arange(len(low)), low, high
-        # Every interval on a stretch of its own, so that one sweep unites them all.
-        finite = np.clip(np.concatenate([low, high]), -_FAR, _FAR)
-        low, high = np.split(finite, 2)
-        at = np.arange(len(low))[:, None] * 8 * _FAR
-        first, last = union(*((end[:, None] - self.each + at).ravel() for end in (low, high)))
-        number = np.round((first + last) / 2 / (8 * _FAR)).astype(np.int64)
-        return number, first - number * 8 * _FAR, last - number * 8 * _FAR
+        keys = sorted(set(key.tolist()))
+        parts = [(one, *self._anywhere(low[key == one], high[key == one])) for one in keys]
+        numbers = [np.full(len(first), one) for one, first, _ in parts]
+        nothing = np.empty(0)
+        return (
+            np.concatenate([np.empty(0, dtype=np.int64), *numbers]),
+            np.concatenate([nothing, *(first for _, first, _ in parts)]),
+            np.concatenate([nothing, *(last for _, _, last in parts)]),
+        )
+
+    def _anywhere(self, low: FloatArray, high: FloatArray) -> tuple[FloatArray, FloatArray]:
+        if self.floats:
+            low, high = ((end[:, None] - self.each).ravel() for end in (low, high))
+        return union(low, high)
 
     def nowhere(self, low: FloatArray, high: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Intervals of the unsettled difference that every shift brings into one of n intervals."""
@@ -180,21 +183,12 @@ class Shifts:
                 break
         return found
 
-    def closed(self, differences: FloatArray, intervals: tuple[FloatArray, FloatArray]) -> BoolArray:
-        """(S, T) of both grids: which two stations fall into an interval for any of some unsettled differences."""
+    def closed(self, differences: tuple[FloatArray, FloatArray], intervals: tuple[FloatArray, FloatArray]) -> BoolArray:
+        """(S, T) of both grids: which two stations may fall into an interval for some differences (from, to)."""
+        least, most = (end[:, None, None] + self.each[:, None] for end in differences)
         low, high = intervals
-        moved = differences[:, None] + self.each
-        inside = np.searchsorted(low, moved, side="left") - 1
-        hit: BoolArray = (inside >= 0) & (moved < high[np.maximum(inside, 0)])
-        ever = np.logical_or.reduce(hit, axis=0)
-        return np.asarray(ever[self._number].reshape(self._apart.shape))
-
-
-def _differences_met(axes: Axes, rows: _Rows, pair: tuple[Stations, Stations]) -> FloatArray:
-    """All differences that the steps of the dimensions allow, mm; those that may be, where a dimension has no step."""
-    every = np.arange(len(rows.offset))
-    always = Condition(rows.offset, rows.per, np.full(len(every), -np.inf), np.full(len(every), np.inf))
-    return values_met(axes, always, [*_held(pair, rows, every)])
+        hit = np.logical_or.reduce((least < high) & (most > low), axis=(0, 2))
+        return np.asarray(hit[self._number].reshape(self._apart.shape))
 
 
 def _forced(
@@ -234,23 +228,3 @@ def _held(pair: tuple[Stations, Stations], rows: _Rows, row: IntArray) -> Iterat
             yield Condition(piece.offset, piece.per, stations.low[which[row]], stations.high[which[row]])
         if stations.present is not None:
             yield condition(*stations.present, len(row))
-
-
-def _meetings(
-    pair: tuple[Stations, Stations], rows: _Rows, row: IntArray, span: IntArray, hits: Hits, closed: Spans
-) -> tuple[Meeting, ...]:
-    """The features that meet in any order, each two once for a rule, those with the widest interval first."""
-    met = np.unique(hits.row)
-    at = span[met]
-    met = met[np.argsort((closed.low - closed.high)[at], kind="stable")]
-    at = span[met]
-    key = np.stack([closed.reason[at], closed.first[at], closed.second[at]], axis=-1)
-    once = np.sort(np.unique(key, axis=0, return_index=True)[1])
-    reason, first, second = key[once].T.tolist()
-    instances = (
-        stations.instance[which[row[met[once]]]].tolist()
-        for stations, which in zip(pair, (rows.first, rows.second), strict=True)
-    )
-    return tuple(
-        Meeting(REASONS[r], a, b, (i, j)) for r, a, b, i, j in zip(reason, first, second, *instances, strict=True)
-    )

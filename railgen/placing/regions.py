@@ -19,6 +19,8 @@ from railgen.placing.forms import Dimensions, Form
 
 _MOST_CELLS = 4_000_000
 """Numbers handled at once; more are taken in parts."""
+_TOUCHING = 1e-8
+"""mm: intervals no further apart are one, so that rounding leaves no gap between what two rules close."""
 _MARGIN = 1e-6
 """mm beyond a dimension's least and most value to which intervals are told, so that its ends lie inside."""
 
@@ -161,26 +163,6 @@ def joined_hits(parts: Sequence[Hits]) -> Hits:
     return Hits(*(np.concatenate([getattr(part, name) for part in every]) for name in Hits.__dataclass_fields__))
 
 
-def values_met(axes: Axes, form: Condition, conditions: Sequence[Condition]) -> FloatArray:
-    """Values (mm) of forms, one a row, on the steps of the dimensions where the conditions hold, each once.
-
-    Where a dimension has no step its ends and middle stand for it.
-    """
-    dimension = axes.dimensions.each[axes.along]
-    values = _values(dimension.values, (dimension.least + dimension.most) / 2)
-    if dimension.values is None:
-        values = np.array([dimension.least, *values, dimension.most])
-    kept, found = None, np.empty(0)
-    for held in (form, *conditions):
-        fixed = _with_fixed(axes.dimensions, held)
-        rest = fixed.offset[:, None] + fixed.per[:, axes.others] @ axes.combos.T
-        slope = fixed.per[:, axes.along] * (dimension.least < dimension.most)
-        at = rest[:, :, None] + slope[:, None, None] * values
-        within = (at > fixed.low[:, None, None]) & (at < fixed.high[:, None, None])
-        kept, found = (within, at) if kept is None else (kept & within, found)
-    return np.unique(np.round(found[kept], 7))
-
-
 @dataclass(frozen=True)
 class Region:
     """Values of order dimensions: for each combo of the axes some open intervals (n in all), apart and ascending."""
@@ -256,7 +238,7 @@ def region(axes: Axes, hits: Hits) -> Region:
         offset = combo * (axes.dimensions.each[axes.along].most + 1.0) * 4
         reached = np.maximum.accumulate(high + offset) if len(high) else high
         starts = np.ones(len(low), dtype=np.bool_)
-        starts[1:] = low[1:] + offset[1:] > reached[:-1]
+        starts[1:] = low[1:] + offset[1:] > reached[:-1] + _TOUCHING
         ends = np.append(starts[1:], True)[: len(low)]
         last = (reached - offset)[ends]
         parts.append(Region(axes, combo[starts], low[starts], last, np.full(int(starts.sum()), sure)))

@@ -149,11 +149,11 @@ def _closure(code: str, options: Mapping[str, Option]) -> Iterator[str]:
         waiting += new
 
 
-def refusals(library: Library, family: Family) -> list[Problem]:
-    """Options sold in a family that can never be ordered there, as problems of their files."""
+def refusals(library: Library, family: Family, codes: Iterable[str]) -> list[Problem]:
+    """Which of some options, sold in a family, can never be ordered there, as problems of their files."""
     together, problems = Together(library, family), []
-    for code, option in library.options.items():
-        reason = together.refusal(code) if family.id in option.families else ""
+    for code in codes:
+        reason = together.refusal(code) if family.id in library.options[code].families else ""
         if reason:
             allowed = f"an option that can be ordered in {family.id}"
             problems.append(Problem(library.files[f"options/{code}"], "requires", reason, allowed))

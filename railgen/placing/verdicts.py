@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import Literal, get_args
@@ -10,12 +10,18 @@ from typing import Literal, get_args
 import numpy as np
 
 from railgen.placing.catalogue_proof import DRIVES, ComponentClash, Proof
+from railgen.placing.crowding import Crowding, Room, crowding_of, settled
 from railgen.placing.regions import Region, spread_over
 
 Verdict = Literal["never", "settles", "only for", "always", "not together"]
 VERDICTS: tuple[Verdict, ...] = get_args(Verdict)
 """never: no order; settles: a floating component has room, unless others crowd it; only for: some orders; always: every
 order; not together: no order has both."""
+DECIDED = frozenset(
+    {"off-rail", "edge-distance", "bend-clearance", "hole-size", "hole-spacing", "duplicate-hole", "size-conflict"}
+    | {"washer-seat"}
+)
+"""Rules that pairs of components, and components by themselves, decide."""
 _MOST_CELLS = 20_000_000
 
 
@@ -29,13 +35,11 @@ class OptionClash:
     clashes: tuple[ComponentClash, ...]
 
 
-def verdict_of(clashes: Sequence[ComponentClash]) -> Verdict:
-    """The verdict of all clashes between two options together."""
-    if not clashes:
-        return "never"
+def verdict_of(clashes: Sequence[ComponentClash], rooms: Mapping[str, Room]) -> Verdict:
+    """The verdict of all clashes between two options together; rooms: of the floating components."""
     forced = [clash for clash in clashes if clash.found.forced.any]
     if not forced:
-        return "settles"
+        return "never" if all(settled(rooms, clash) for clash in clashes) else "settles"
     if any(clash.found.forced.all and len(clash.drives) == len(DRIVES) for clash in forced):
         return "always"
     return "always" if len(forced) > 1 and _all_together([(c.found.forced, c.drives) for c in forced]) else "only for"
@@ -68,14 +72,20 @@ class Matrix:
     proof: Proof
     options: tuple[str, ...]
     cells: Mapping[tuple[str, str], OptionClash]
+    crowding: Crowding
 
 
 def matrix_of(proof: Proof, only: str | None = None) -> Matrix:
     """The catalogue pair by pair; only: the pairs of one option."""
     together = proof.together
-    some = None if only is None else {component.id for component in together.brought[only]}
+    every = {one.component.id for one in proof.standing}
+    some = every if only is None else {component.id for component in together.brought[only]}
+    found = [*proof.clashes_of(some), *proof.clashes_alone(some)]
+    floats = some | {part.id for clash in found for part in (clash.first, clash.second) if part is not None}
+    crowding = crowding_of(proof, [*found, *_others_of(proof, floats - some, some)], some, floats)
+    rooms = {room.component: room for room in crowding.rooms}
     by_pair: dict[tuple[str, str], list[ComponentClash]] = {}
-    for clash in (*proof.clashes_of(some), *proof.clashes_alone(some)):
+    for clash in found:
         for pair in _pairs_of(proof, clash):
             by_pair.setdefault(pair, []).append(clash)
     options = tuple(sorted(together.sold))
@@ -87,8 +97,16 @@ def matrix_of(proof: Proof, only: str | None = None) -> Matrix:
         if first != second and not together.may_meet(first, second):
             cells[first, second] = OptionClash(first, second, "not together", ())
         else:
-            cells[first, second] = OptionClash(first, second, verdict_of(clashes), clashes)
-    return Matrix(proof, options, cells)
+            cells[first, second] = OptionClash(first, second, verdict_of(clashes, rooms), clashes)
+    return Matrix(proof, options, cells, crowding)
+
+
+def _others_of(proof: Proof, met: set[str], some: set[str]) -> Iterator[ComponentClash]:
+    """What else may crowd the floats that some components meet."""
+    floats = {one.component.id for one in proof.standing if one.component.floating and one.component.id in met}
+    for clash in (*proof.clashes_of(floats), *proof.clashes_alone(floats)):
+        if clash.first.id not in some and (clash.second is None or clash.second.id not in some):
+            yield clash
 
 
 def _pairs_of(proof: Proof, clash: ComponentClash) -> Iterable[tuple[str, str]]:

@@ -193,13 +193,13 @@ def _applies(row: LimitRow, of: Quantities) -> BoolArray:
         (when.bolt, of.bolt),
     ):
         if bounds is not None:
-            applies = applies & _within(bounds, values)
+            applies = applies & within(bounds, values)
     if when.zone is not None:
         applies = applies & _inside((of.zones.get(when.zone),), of.station)
     return applies
 
 
-def _within(bounds: Range, values: FloatArray) -> BoolArray:
+def within(bounds: Range, values: FloatArray) -> BoolArray:
     within = np.ones(len(values), dtype=np.bool_)
     if bounds.least is not None:
         within &= values >= bounds.least

@@ -1,0 +1,141 @@
+"""Pictures of a clash for pages: the two components on the unrolled rail, and the orders in which they clash. SVG."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from html import escape
+
+import numpy as np
+
+from railgen.frame.development import mirror_angle
+from railgen.frame.section import Section
+from railgen.holes.shapes import cores_of
+from railgen.holes.table import MARK, RH, FloatArray, HoleTable
+from railgen.placing.clash_example import Example
+
+FIRST, SECOND, HIT = "#24476b", "#a8651a", "#b8352c"
+"""Colours of the two components and of what is too near."""
+SETTLED = "#7fa8cf"
+"""Colour of orders in which a floating component has to settle elsewhere."""
+_MARGIN = 70.0
+"""mm of rail drawn either side of what meets."""
+_NARROWEST, _WIDEST = 560.0, 1200.0
+_AIR = 16.0
+
+
+def clash_picture(example: Example, section: Section, front: float, names: tuple[str, str]) -> str:
+    """The blank around what meets, seen with its outside face up: free edges, bends, both components, holes in error.
+
+    front: station at which the blank's u is 0, mm.
+    """
+    low, high = _window(example)
+    width, height = high - low, section.developed_width
+    parts = [*_steel(section, low, high)]
+    hit = {(table, row) for touch in example.touches for table, row in enumerate(touch.rows)}
+    for number, (table, colour) in enumerate(((example.first, FIRST), (example.second, SECOND))):
+        for row, shape in _outlines(table, low, high, section):
+            style = (
+                f'fill="{HIT}" fill-opacity=".28" stroke="{HIT}"'
+                if (number, row) in hit
+                else (f'fill="#fff" stroke="{colour}"')
+            )
+            parts.append(f'<g {style} stroke-width="1.6" vector-effect="non-scaling-stroke">{shape}</g>')
+    parts += _touch_lines(example, low, height)
+    parts += _ruler(low, high, front, height)
+    box = f"{-_AIR:.1f} {-_AIR:.1f} {width + 2 * _AIR:.1f} {height + _AIR + 40:.1f}"
+    return f'<svg viewBox="{box}" role="img" aria-label="{escape(" and ".join(names))}">{"".join(parts)}</svg>'
+
+
+def _window(example: Example) -> tuple[float, float]:
+    """From-to (u of the blank, mm) around what is in error, or around both components."""
+    rows = [
+        (table, touch.rows[n]) for touch in example.touches for n, table in enumerate((example.first, example.second))
+    ]
+    met = [float(table.u[row]) for table, row in rows]
+    met = met or [*example.first.u.tolist(), *example.second.u.tolist()]
+    low, high = min(met) - _MARGIN, max(met) + _MARGIN
+    middle, half = (low + high) / 2, min(max(high - low, _NARROWEST), _WIDEST) / 2
+    return middle - half, middle + half
+
+
+def _steel(section: Section, low: float, high: float) -> Iterator[str]:
+    width, height = high - low, section.developed_width
+    yield f'<rect x="0" y="0" width="{width:.2f}" height="{height:.2f}" fill="#eef1f4" stroke="#5f6770" />'
+    bends = (
+        (section.bottom_tangent_blank_y, section.web_lower_tangent_blank_y),
+        (section.web_upper_tangent_blank_y, section.top_tangent_blank_y),
+    )
+    for start, end in bends:
+        yield f'<rect x="0" y="{height - end:.2f}" width="{width:.2f}" height="{end - start:.2f}" fill="#d9dee4" />'
+
+
+def _outlines(table: HoleTable, low: float, high: float, section: Section) -> Iterator[tuple[int, str]]:
+    """Every feature that lies in the window as an SVG shape."""
+    height = section.developed_width
+    cores = cores_of(table, np.full(len(table), section.thickness))
+    angle = np.where(table.side == RH, mirror_angle(table.blank_angle), table.blank_angle)
+    for row in np.flatnonzero((table.u > low) & (table.u < high)).tolist():
+        x, y = float(table.u[row]) - low, height - float(table.v[row])
+        if table.shape[row] == MARK:
+            yield row, f'<path d="M{x - 5:.2f} {y:.2f}h10M{x:.2f} {y - 5:.2f}v10" />'
+            continue
+        radius = float(cores.radius[row])
+        half = float(cores.half_length[row]) + radius, float(cores.half_width[row]) + radius
+        yield (
+            row,
+            (
+                f'<rect x="{x - half[0]:.2f}" y="{y - half[1]:.2f}" width="{2 * half[0]:.2f}" '
+                f'height="{2 * half[1]:.2f}" rx="{radius:.2f}" '
+                f'transform="rotate({-float(angle[row]):.3f} {x:.2f} {y:.2f})" />'
+            ),
+        )
+
+
+def _touch_lines(example: Example, low: float, height: float) -> Iterator[str]:
+    for i, j in dict.fromkeys(touch.rows for touch in example.touches):
+        a, b = example.first, example.second
+        yield (
+            f'<line x1="{a.u[i] - low:.2f}" y1="{height - a.v[i]:.2f}" x2="{b.u[j] - low:.2f}" '
+            f'y2="{height - b.v[j]:.2f}" stroke="{HIT}" stroke-width="1.2" stroke-dasharray="4 3" />'
+        )
+
+
+def _ruler(low: float, high: float, front: float, height: float) -> Iterator[str]:
+    """Stations under the rail."""
+    step = 50.0 if high - low < 600.0 else 100.0
+    first = np.ceil((low + front) / step) * step
+    for station in np.arange(first, high + front, step).tolist():
+        x = station - front - low
+        yield f'<line x1="{x:.2f}" y1="{height:.2f}" x2="{x:.2f}" y2="{height + 6:.2f}" stroke="#5f6770" />'
+        yield (
+            f'<text x="{x:.2f}" y="{height + 26:.2f}" text-anchor="middle" font-size="17" fill="#5f6770">'
+            f"{station:g}</text>"
+        )
+
+
+def legend(names: tuple[str, str]) -> str:
+    """The two components in their colours."""
+    return " and ".join(
+        f'<b style="color: {colour}">{escape(name)}</b>' for name, colour in zip(names, (FIRST, SECOND), strict=True)
+    )
+
+
+def orders_strip(
+    least: float, most: float, runs: Sequence[tuple[float, float]], values: FloatArray, colour: str = HIT
+) -> str:
+    """A dimension from its least to its most as a line: its steps as ticks, intervals of clash in a colour."""
+    width, scale = 220.0, 214.0 / max(most - least, 1e-9)
+
+    def at(value: float) -> float:
+        return 3.0 + (min(max(value, least), most) - least) * scale
+
+    bars = "".join(
+        f'<rect x="{at(low):.1f}" y="3" width="{max(at(high) - at(low), 1.5):.1f}" height="10" fill="{colour}" />'
+        for low, high in runs
+    )
+    ticks = "".join(
+        f'<line x1="{at(v):.1f}" y1="13" x2="{at(v):.1f}" y2="16" stroke="#8a929b" stroke-width=".7" />'
+        for v in (values.tolist() if len(values) <= 80 else [])
+    )
+    line = '<rect x="3" y="3" width="214" height="10" fill="#dfe4e9" />'
+    return f'<svg class="strip" viewBox="0 0 {width:.0f} 17">{line}{bars}{ticks}</svg>'
