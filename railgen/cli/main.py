@@ -18,6 +18,7 @@ _VERBS: dict[str, tuple[str, str]] = {
     "explain": ("railgen.cli.explain", "Explain a rule: what it protects, formula, limits, sources, figure."),
     "fit": ("railgen.cli.fit", "Show where a component fits on an order's rails, or over a whole bank."),
     "freezone": ("railgen.cli.freezone", "Show where one more hole may go, or whether it may at one place."),
+    "impact": ("railgen.cli.impact", "Show what a change of the library does to the orders of a bank."),
     "inspect": ("railgen.cli.inspect", "Hold measured holes to nominal ones; run charts over inspections."),
     "library": ("railgen.cli.library", "Check or list a library."),
     "limits": ("railgen.cli.limits", "Show the limit sets side by side."),
