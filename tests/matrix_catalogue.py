@@ -104,6 +104,8 @@ def _component(rng: random.Random, name: str, code: str, by_length: bool) -> Tab
         "position": position,
         "groups": [_group(rng)],
     }
+    if rng.random() < 0.2:
+        component["envelopes"] = [_envelope(rng)]
     draw = rng.random()
     if draw < 0.15:
         middle = offset
@@ -117,6 +119,19 @@ def _component(rng: random.Random, name: str, code: str, by_length: bool) -> Tab
     elif draw < 0.3:
         component["present"] = {"dimension": "wheelbase", "least": float(rng.randrange(4200, 6000, 100))}
     return component
+
+
+def _envelope(rng: random.Random) -> Table:
+    """A box beside the rail, now and then one that reaches far toward the other rail."""
+    outside = rng.random() < 0.6
+    start, bottom = float(rng.randrange(-200, 0, 10)), float(rng.randrange(-150, 150, 10))
+    inboard = float(rng.choice((300, 420, 700)))
+    return {
+        "clearance": rng.choice(("static", "static", "service", "motion", "heat")),
+        "station": [start, start + rng.randrange(200, 600, 20)],
+        "height": [bottom, bottom + rng.randrange(100, 300, 20)],
+        "across": [-400.0, -20.0] if outside else [20.0, inboard],
+    }
 
 
 def _group(rng: random.Random) -> Table:

@@ -15,7 +15,7 @@ from railgen.cli.main import main
 
 ROOT = Path(__file__).parent.parent
 OLD = ROOT / "hole_libraries"
-SERIALS = 12
+SERIALS = 6
 
 
 def run(*arguments: str, status: int) -> Result:

@@ -23,7 +23,6 @@ from railgen.layout.resolve import anchor_stations, resolve
 from railgen.placing.catalogue_proof import ComponentClash, Proof, proof_of
 from railgen.placing.greedy import place_greedily
 from railgen.placing.regions import Region
-from railgen.placing.setting import PAIR_SOURCES
 from railgen.placing.stretches import Stretch, stretches
 from railgen.placing.verdicts import Matrix, matrix_of
 from railgen.rules.check import PAIR_RULES
@@ -31,8 +30,15 @@ from railgen.rules.pattern import Pattern
 from railgen.rules.spacing import pairs_between
 
 MICROMETRE = 1e-3
-BUILDS = 30
-HOLE_PAIRS = {"hole-spacing", "duplicate-hole", "size-conflict"}
+BUILDS = 12
+HOLE_PAIRS = {
+    ("hole-spacing", "centre"),
+    ("hole-spacing", "ligament"),
+    ("duplicate-hole", "pair"),
+    ("size-conflict", "pair"),
+    ("washer-seat", "washer"),
+}
+"""What two holes break against each other; other rules between two components have tests of their own."""
 
 
 def proofs_of(catalogue: Catalogue) -> list[Proof]:
@@ -42,11 +48,6 @@ def proofs_of(catalogue: Catalogue) -> list[Proof]:
         plain = Order(serial=f"{family.serial_prefix}-1", family=family.id, build_date=ON)
         found.append(proof_of(resolve(plain, catalogue.library), catalogue))
     return found
-
-
-def is_between_holes(rule: str, measure: str) -> bool:
-    """Whether a rule is one that two holes break, whatever else the matrix decides by now."""
-    return rule in HOLE_PAIRS or (rule, measure) == ("washer-seat", "washer")
 
 
 @dataclass
@@ -63,15 +64,15 @@ def test_random_builds_clash_where_the_proof_says(odd: int | None) -> None:
     catalogue, rng, tally = catalogue_of(odd), random.Random(3), Tally()
     for proof in proofs_of(catalogue):
         matrix, clashes = matrix_of(proof), by_pair(proof)
-        for number in range(BUILDS):
+        for number in range(BUILDS if odd is not None else 2 * BUILDS):
             try:
                 order = random_truck(rng, proof, number, 40 if odd is None else 5)
                 if not order.findings:  # every option is valid for the serial
                     compare(order, catalogue, matrix, clashes, tally)
             except InputError:
                 continue  # a repeat that would run forward
-    assert tally.found > 20
-    assert tally.foretold > 3
+    assert tally.found > 10
+    assert tally.foretold > 0
 
 
 def random_truck(rng: random.Random, proof: Proof, number: int, most: int) -> ResolvedOrder:
@@ -85,7 +86,7 @@ def compare(order: ResolvedOrder, catalogue: Catalogue, matrix: Matrix, clashes:
     placed = place_greedily(order, catalogue)
     seen: set[frozenset[str]] = set()
     for finding in placed.findings:
-        if finding.severity == "error" and is_between_holes(finding.rule, finding.measure):
+        if finding.severity == "error" and (finding.rule, finding.measure) in HOLE_PAIRS:
             names = finding.components
             seen |= {frozenset((a, b)) for a in names for b in names if a < b}
             if len(names) == 2:  # no hole of them is shared
@@ -95,15 +96,23 @@ def compare(order: ResolvedOrder, catalogue: Catalogue, matrix: Matrix, clashes:
                 tally.found += 1
     standing = {component.id for component in order.components}
     for pair, met in clashes.items():
-        if pair <= standing and any(holds(clash, clash.found.forced, order) for clash in met):
+        if pair <= standing and any(is_certain(clash, order) for clash in met):
             assert pair in seen, (order.serial, pair)
             tally.foretold += 1
 
 
+def is_certain(clash: ComponentClash, order: ResolvedOrder) -> bool:
+    """Whether two holes of a clash are in error in an order wherever floats settle."""
+    found = clash.found
+    if found.forced is not found.possible:  # floats: only where no other rule closes stations too
+        return set(found.reasons) <= HOLE_PAIRS and holds(clash, found.forced, order)
+    between = [where for reason, where in found.by_reason.items() if reason in HOLE_PAIRS]
+    return any(holds(clash, where, order) for where in between)
+
+
 def holds(clash: ComponentClash, where: Region, order: ResolvedOrder) -> bool:
-    """Whether a region of a clash is that of an order, and the clash is one that two holes make."""
-    between = any(is_between_holes(*reason) for reason in clash.found.reasons)
-    return between and order.drive in clash.drives and where.holds(order.dimensions)
+    """Whether a region of a clash is that of an order."""
+    return order.drive in clash.drives and where.holds(order.dimensions)
 
 
 Clashes = dict[frozenset[str], list[ComponentClash]]
@@ -127,8 +136,10 @@ def assert_told(matrix: Matrix, first: tuple[str, ...], second: tuple[str, ...],
             assert cell.verdict not in ("never", "not together") or alone, (a, b, message)
 
 
-def in_error(proof: Proof, clash: ComponentClash, dimensions: dict[str, float], side: int) -> bool:
-    """Whether the rules find an error between the two components, on a rail without ends, at any dimensions."""
+def in_error(
+    proof: Proof, clash: ComponentClash, reason: tuple[str, str], dimensions: dict[str, float], side: int
+) -> bool:
+    """Whether a rule finds an error between the two components, on a rail without ends, at any dimensions."""
     order = proof.setting.order
     family = proof.order.family
     here = replace(order, dimensions=dimensions, anchors=anchor_stations(family, dimensions), drive=clash.drives[0])
@@ -145,7 +156,8 @@ def in_error(proof: Proof, clash: ComponentClash, dimensions: dict[str, float], 
     pattern = Pattern(here, both, proof.setting.limits)
     first = np.arange(len(tables[0]))
     pairs = pairs_between(pattern, first, np.arange(len(first), len(both)))
-    return any(broken.is_error.any() for rule in PAIR_RULES for broken in rule(pairs))
+    found = [broken for rule in PAIR_RULES for broken in rule(pairs) if (broken.rule, broken.measure) == reason]
+    return any(broken.is_error.any() for broken in found)
 
 
 def is_there(component: Component, dimensions: dict[str, float]) -> bool:
@@ -159,18 +171,17 @@ def is_there(component: Component, dimensions: dict[str, float]) -> bool:
 
 @pytest.mark.parametrize("odd", [None, 0, 2, 5])
 def test_ends_of_intervals_a_micrometre_to_each_side(odd: int | None) -> None:
-    if len(PAIR_SOURCES) > 1 and odd is not None:
-        pytest.skip("other rules close stations too")
     catalogue, rng, tried = catalogue_of(odd), random.Random(9), 0
     for proof in proofs_of(catalogue):
         fixed = [c for c in proof.clashes_of() if c.second and not (c.first.floating or c.second.floating)]
-        for clash in rng.sample(fixed, min(len(fixed), 40)):
-            for stretch in rng.sample(stretches(clash.found.possible), 1):
-                tried += try_ends(proof, clash, stretch, rng)
+        for clash in rng.sample(fixed, min(len(fixed), 15)):
+            for reason, where in clash.found.by_reason.items():
+                if reason in HOLE_PAIRS:
+                    tried += try_ends(proof, clash, reason, rng.choice(stretches(where)), rng)
     assert tried > 10
 
 
-def try_ends(proof: Proof, clash: ComponentClash, stretch: Stretch, rng: random.Random) -> int:
+def try_ends(proof: Proof, clash: ComponentClash, reason: tuple[str, str], stretch: Stretch, rng: random.Random) -> int:
     """Every end of a stretch's intervals, for one set of values of the other dimensions."""
     every = {d.name: d for d in proof.dimensions.each}
     values = {name: rng.choice(d.values.tolist()) for name, d in every.items() if d.values is not None}
@@ -183,7 +194,7 @@ def try_ends(proof: Proof, clash: ComponentClash, stretch: Stretch, rng: random.
                 continue
             for step, expected in ((inward, True), (-inward, False)):
                 at = values | {stretch.along: end + step * MICROMETRE}
-                assert clash.found.possible.holds(at) == expected
-                assert in_error(proof, clash, at, side) == expected, (clash.first.id, clash.second, at)
+                assert clash.found.by_reason[reason].holds(at) == expected
+                assert in_error(proof, clash, reason, at, side) == expected, (clash.first.id, clash.second, at)
                 tried += 1
     return tried

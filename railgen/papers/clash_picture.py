@@ -8,6 +8,7 @@ from html import escape
 import numpy as np
 
 from railgen.frame.development import mirror_angle
+from railgen.frame.panels import Face
 from railgen.frame.section import Section
 from railgen.holes.shapes import cores_of
 from railgen.holes.table import MARK, RH, FloatArray, HoleTable
@@ -28,7 +29,7 @@ def clash_picture(example: Example, section: Section, front: float, names: tuple
 
     front: station at which the blank's u is 0, mm.
     """
-    low, high = _window(example)
+    low, high = _window(example, front)
     width, height = high - low, section.developed_width
     parts = [*_steel(section, low, high)]
     hit = {(table, row) for touch in example.touches for table, row in enumerate(touch.rows)}
@@ -40,22 +41,40 @@ def clash_picture(example: Example, section: Section, front: float, names: tuple
                 else (f'fill="#fff" stroke="{colour}"')
             )
             parts.append(f'<g {style} stroke-width="1.6" vector-effect="non-scaling-stroke">{shape}</g>')
+    parts += _envelopes(example, section, low + front, width)
     parts += _touch_lines(example, low, height)
     parts += _ruler(low, high, front, height)
     box = f"{-_AIR:.1f} {-_AIR:.1f} {width + 2 * _AIR:.1f} {height + _AIR + 40:.1f}"
     return f'<svg viewBox="{box}" role="img" aria-label="{escape(" and ".join(names))}">{"".join(parts)}</svg>'
 
 
-def _window(example: Example) -> tuple[float, float]:
+def _window(example: Example, front: float) -> tuple[float, float]:
     """From-to (u of the blank, mm) around what is in error, or around both components."""
-    rows = [
-        (table, touch.rows[n]) for touch in example.touches for n, table in enumerate((example.first, example.second))
-    ]
-    met = [float(table.u[row]) for table, row in rows]
-    met = met or [*example.first.u.tolist(), *example.second.u.tolist()]
+    tables = (example.first, example.second)
+    met = [float(tables[n].u[row]) for touch in example.touches for n, row in enumerate(touch.rows) if row >= 0]
+    if not met:
+        met = [end - front for boxes in example.boxes for box in boxes for end in box[:2]]
+    met = met or [u for table in tables for u in table.u.tolist()]
     low, high = min(met) - _MARGIN, max(met) + _MARGIN
     middle, half = (low + high) / 2, min(max(high - low, _NARROWEST), _WIDEST) / 2
     return middle - half, middle + half
+
+
+def _envelopes(example: Example, section: Section, start: float, width: float) -> Iterator[str]:
+    """Envelopes in station and height, where two of them are too near; start: station of the picture's left edge."""
+    if not any(touch.rows[0] < 0 for touch in example.touches):
+        return
+    height = section.developed_width
+    for boxes, colour in zip(example.boxes, (FIRST, SECOND), strict=True):
+        for first, last, bottom, top in boxes:
+            low, high = (min(max(end - start, 0.0), width) for end in (first, last))
+            ends = (float(section.blank_y(Face.WEB, z)) for z in (bottom, top))
+            down, up = (min(max(end, 0.0), height) for end in ends)
+            if low < high and down < up:
+                yield (
+                    f'<rect x="{low:.2f}" y="{height - up:.2f}" width="{high - low:.2f}" height="{up - down:.2f}" '
+                    f'fill="{colour}" fill-opacity=".12" stroke="{colour}" stroke-dasharray="7 4" />'
+                )
 
 
 def _steel(section: Section, low: float, high: float) -> Iterator[str]:
@@ -92,7 +111,7 @@ def _outlines(table: HoleTable, low: float, high: float, section: Section) -> It
 
 
 def _touch_lines(example: Example, low: float, height: float) -> Iterator[str]:
-    for i, j in dict.fromkeys(touch.rows for touch in example.touches):
+    for i, j in dict.fromkeys(touch.rows for touch in example.touches if touch.rows[0] >= 0):
         a, b = example.first, example.second
         yield (
             f'<line x1="{a.u[i] - low:.2f}" y1="{height - a.v[i]:.2f}" x2="{b.u[j] - low:.2f}" '

@@ -13,25 +13,29 @@ from functools import cached_property
 import numpy as np
 
 from railgen.data.component import Component
-from railgen.holes.table import LH, RAIL, RH, BoolArray, FloatArray
+from railgen.holes.table import LH, RAIL, RH, SIDES, BoolArray, FloatArray
 from railgen.layout.catalogue import Catalogue
 from railgen.layout.place import sides_of
 from railgen.layout.plan import ResolvedOrder
 from railgen.placing.alone import FRONT, NOWHERE, REAR
-from railgen.placing.component_pairs import Found, Standing, clash, clash_among, clash_with
-from railgen.placing.forms import Dimensions, dimensions_of, form_range, stations_of
+from railgen.placing.component_pairs import Closed, Found, Standing, clash, clash_among, clash_with
+from railgen.placing.forms import Dimensions, Form, dimensions_of, form_range, stations_of
 from railgen.placing.setting import Key, Setting, setting_of
+from railgen.placing.shared_holes import closed_with_sharing
 from railgen.placing.spans import Spans, joined
 from railgen.placing.together import Together
 
 DRIVES = ("left", "right", "dual")
+_SAME_WIDTH = 1e-3
+"""mm to either side of a frame width."""
 
 
 @dataclass(frozen=True, eq=False)
 class ComponentClash:
     """Two components that clash in some orders, or one with itself or with the rail's ends (second is None).
 
-    drives: those with which both stand on one side; side: LH or RH, the first where it happens.
+    drives: those with which both stand there; side: LH or RH, the first where it happens, or both sides where the two
+    stand opposite each other.
     """
 
     first: Component
@@ -129,29 +133,73 @@ class Proof:
                 yield from self._alone(one)
 
     def _clashes(self, one: Standing, others: list[Standing]) -> Iterator[ComponentClash]:
-        keys: dict[tuple[int, int], list[tuple[Standing, str, tuple[str, ...]]]] = {}
-        for other in others:
-            for (first, second), (side, drives) in self.directions(one.component, other.component).items():
-                keys.setdefault((first, second), []).append((other, side, drives))
-        for (first, second), met in keys.items():
-            bodies: list[Key] = [(other.index, second) for other, _, _ in met]
-            for (other, side, drives), pair in zip(met, self.setting.pairs((one.index, first), bodies), strict=True):
-                closed, sure = pair.spans, np.ones(len(pair.spans), dtype=np.bool_)
-                if pair.liner is not None:
-                    closed = joined([pair.spans, pair.in_liner])
-                    sure = np.arange(len(closed)) < len(pair.spans)
-                found = clash(one.stations, other.stations, closed, sure, self.dimensions)
-                if found is not None:
-                    yield ComponentClash(one.component, other.component, drives, side, found)
+        for opposite in (False, True):
+            keys: dict[tuple[int, int], list[tuple[Standing, str, tuple[str, ...]]]] = {}
+            for other in others:
+                if not opposite or self._meets_across(one, other):
+                    for (first, second), (side, drives) in self.directions(
+                        one.component, other.component, opposite
+                    ).items():
+                        keys.setdefault((first, second), []).append((other, side, drives))
+            for (first, second), met in keys.items():
+                bodies: list[Key] = [(other.index, second) for other, _, _ in met]
+                meet = self._opposite if opposite else self._beside
+                for (other, side, drives), closed in zip(met, meet((one.index, first), bodies), strict=True):
+                    found = clash(one.stations, other.stations, closed, self.dimensions) if len(closed.sure) else None
+                    if found is not None:
+                        yield ComponentClash(one.component, other.component, drives, side, found)
 
-    def directions(self, one: Component, other: Component) -> dict[tuple[int, int], tuple[str, tuple[str, ...]]]:
-        """Directions in which two components stand on one side: which side, and with which drives."""
+    def _meets_across(self, one: Standing, other: Standing) -> bool:
+        """Whether two components reach so far inboard that they can meet across the narrowest frame."""
+        bodies = self.setting.bodies
+        inboard = sum(bodies[part.index, 1].inboard for part in (one, other))
+        return inboard + self.setting.reach > self._frame_widths[0][0]
+
+    def _beside(self, key: Key, others: list[Key]) -> Iterator[Closed]:
+        """What is closed to a component by each of some others on its own side."""
+        for other, pair in zip(others, self.setting.pairs(key, others), strict=True):
+            spans = closed_with_sharing(self.setting, key, other, pair)
+            more = [pair.in_liner] if pair.liner is not None else []
+            more += [dependent.spans for dependent in pair.dependent]
+            closed = joined([spans, *more]) if more else spans
+            sure = np.arange(len(closed)) < len(spans)
+            yield Closed(closed, sure, np.zeros(len(closed), dtype=np.int64))
+
+    def _opposite(self, key: Key, others: list[Key]) -> Iterator[Closed]:
+        """What is closed to a component by each of some others on the opposite side, for each frame width."""
+        widths = self._frame_widths
+        narrowest = self.setting.pairs(key, others, widths[0][0])
+        # On a wider frame they are further apart: nothing is closed there that the narrowest leaves free.
+        met = [other for other, pair in zip(others, narrowest, strict=True) if pair.closes]
+        each = [self.setting.pairs(key, met, width) if met else [] for width, _ in widths]
+        by_other = dict(zip(met, zip(*each, strict=True), strict=True))
+        for other in others:
+            pairs = by_other.get(other, ())
+            spans = joined([pair.spans for pair in pairs])
+            held = np.repeat(np.arange(len(pairs)), [len(pair.spans) for pair in pairs])
+            sure = np.full(len(spans), all(only is not None for _, only in widths))
+            yield Closed(spans, sure, held, tuple(only for _, only in widths))
+
+    @cached_property
+    def _frame_widths(self) -> list[tuple[float, tuple[Form, float, float] | None]]:
+        """Every frame width with the condition that an order has it; without a step the least, which closes most."""
+        width = self.dimensions.each[self.dimensions.names.index("frame_width")]
+        if width.values is None:
+            return [(width.least, None)]
+        form = self.dimensions.alone("frame_width")
+        return [(value, (form, value - _SAME_WIDTH, value + _SAME_WIDTH)) for value in width.values.tolist()]
+
+    def directions(
+        self, one: Component, other: Component, opposite: bool = False
+    ) -> dict[tuple[int, int], tuple[str, tuple[str, ...]]]:
+        """Directions in which two components stand on one side, or opposite: the first's side, with which drives."""
         found: dict[tuple[int, int], tuple[str, tuple[str, ...]]] = {}
         for drive in DRIVES:
             for side in (LH, RH):
-                if side in sides_of(one, drive) and side in sides_of(other, drive):
-                    key = _direction(one, side), _direction(other, side)
-                    name, drives = found.get(key, (("LH", "RH")[side], ()))
+                there = (LH if side == RH else RH) if opposite else side
+                if side in sides_of(one, drive) and there in sides_of(other, drive):
+                    key = _direction(one, side), _direction(other, there)
+                    name, drives = found.get(key, (SIDES[side] + (f"-{SIDES[there]}" if opposite else ""), ()))
                     found[key] = name, tuple(dict.fromkeys((*drives, drive)))
         return found
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from railgen.data.component import Component
 from railgen.data.messages import InputError
-from railgen.holes.table import LH, RH, HoleTable
+from railgen.holes.table import LH, RH, SIDES, HoleTable
 from railgen.layout.features import rail_features
 from railgen.layout.place import place_one, placements, preferred_station
 from railgen.layout.plan import ResolvedOrder
@@ -18,21 +19,31 @@ from railgen.placing.regions import Region
 from railgen.placing.setting import Key
 from railgen.placing.spans import REASONS
 
+Row = tuple[int, int, int, float, float]
+"""Component, side, instance, station, direction: a row of Placements."""
+
 
 @dataclass(frozen=True)
 class Touch:
-    """Two holes in error against each other: the rule, their names, and their rows in the example's tables."""
+    """Two holes in error against each other: the rule, their names, and their rows in the example's tables.
+
+    Of envelopes: their components' names, and no rows (-1).
+    """
 
     reason: tuple[str, str]
     holes: tuple[str, str]
     rows: tuple[int, int]
 
 
+Box = tuple[float, float, float, float]
+
+
 @dataclass(frozen=True, eq=False)
 class Example:
     """An order in which two components clash.
 
-    values: the dimensions that matter (mm); first, second: features on the side; touches: what is in error.
+    values: the dimensions that matter (mm); first, second: features on the side; touches: what is in error; boxes: of
+    each the envelopes, from-to station and from-to height (mm).
     """
 
     values: dict[str, float]
@@ -40,12 +51,13 @@ class Example:
     first: HoleTable
     second: HoleTable
     touches: tuple[Touch, ...]
+    boxes: tuple[tuple[Box, ...], tuple[Box, ...]]
 
 
 def example_of(proof: Proof, clash: ComponentClash) -> Example | None:
     """The clash where its widest stretch has its middle; None for what needs no second component, or cannot stand."""
     where = clash.found.forced if clash.found.forced.any else clash.found.possible
-    if clash.second is None:
+    if clash.second is None or clash.side not in SIDES:
         return None
     values = _middle(where)
     order = _order_at(proof, values, clash.drives[0])
@@ -56,7 +68,17 @@ def example_of(proof: Proof, clash: ComponentClash) -> Example | None:
         return None
     first, second = (rail_features(order, proof.catalogue, placements(each)) for each in rows)
     touches = _touches(proof, rows[0], rows[1], first, second)
-    return Example(values, clash.side, first, second, touches)
+    boxes = (tuple(_boxes(proof, rows[0])), tuple(_boxes(proof, rows[1])))
+    return Example(values, clash.side, first, second, touches, boxes)
+
+
+def _boxes(proof: Proof, rows: list[Row]) -> Iterator[Box]:
+    """Envelopes of all instances."""
+    every = proof.setting.boxes
+    for index, _, _, at, direction in rows:
+        for row in proof.setting.bodies[index, int(direction)].boxes.tolist():
+            low, high = every.low[row], every.high[row]
+            yield float(low[0] + at), float(high[0] + at), float(low[2]), float(high[2])
 
 
 def _middle(where: Region) -> dict[str, float]:
@@ -80,17 +102,15 @@ def _order_at(proof: Proof, values: dict[str, float], drive: str) -> ResolvedOrd
     return replace(proof.setting.order, dimensions=dimensions, anchors=anchors, drive=drive)
 
 
-def _rows(
-    component: Component, order: ResolvedOrder, proof: Proof, side: int
-) -> list[tuple[int, int, int, float, float]]:
+def _rows(component: Component, order: ResolvedOrder, proof: Proof, side: int) -> list[Row]:
     placed = place_one(component, preferred_station(component, order), order, proof.catalogue)
     return [row for row in placed if row[1] == side]
 
 
 def _touches(
     proof: Proof,
-    firsts: list[tuple[int, int, int, float, float]],
-    seconds: list[tuple[int, int, int, float, float]],
+    firsts: list[Row],
+    seconds: list[Row],
     first: HoleTable,
     second: HoleTable,
 ) -> tuple[Touch, ...]:
@@ -102,9 +122,13 @@ def _touches(
             keys: tuple[Key, Key] = (index, int(direction)), (other, int(turned))
             closed = proof.setting.pairs(keys[0], [keys[1]])[0].spans.holding(at - there)
             for reason, a, b in zip(closed.reason.tolist(), closed.first.tolist(), closed.second.tolist(), strict=True):
-                i, j = _row(first, instance, int(features[a])), _row(second, number, int(features[b]))
-                key = REASONS[reason], i, j
-                found.setdefault(key, Touch(key[0], (first.hole_id(i), second.hole_id(j)), (i, j)))
+                if a < 0:
+                    names = proof.catalogue.names.components
+                    touch = Touch(REASONS[reason], (names[index], names[other]), (-1, -1))
+                else:
+                    i, j = _row(first, instance, int(features[a])), _row(second, number, int(features[b]))
+                    touch = Touch(REASONS[reason], (first.hole_id(i), second.hole_id(j)), (i, j))
+                found.setdefault((touch.reason, *touch.rows), touch)
     return tuple(found.values())
 
 

@@ -16,7 +16,7 @@ import numpy as np
 from railgen.data.component import Component
 from railgen.holes.table import BoolArray, FloatArray, IntArray
 from railgen.placing.forms import Dimensions, Form, Stations, form_range
-from railgen.placing.regions import Axes, Condition, Hits, Region, axes_of, both, condition, region, solve
+from railgen.placing.regions import Axes, Condition, Hits, Region, axes_of, both, condition, joined_hits, region, solve
 from railgen.placing.spans import REASONS, Spans, union
 
 
@@ -69,13 +69,32 @@ class _Rows:
         return _Rows(self.offset[rows], self.per[rows], self.first[rows], self.second[rows])
 
 
-def clash(a: Stations, b: Stations, closed: Spans, sure: BoolArray, dimensions: Dimensions) -> Found | None:
-    """Where stations of a, seen from those of b, fall into closed intervals; None where no order can have any.
+@dataclass(frozen=True)
+class Closed:
+    """Intervals of the difference of two stations that are closed, n of them, mm.
 
-    sure: of each interval, whether it holds whatever else the order says (a liner's does where there is one).
+    sure (n,): whether one holds whatever else the order says (a liner's does where there is a liner); held (n,): which
+    of ``only`` must hold besides, forms with what they lie strictly between; None for nothing.
     """
-    rows = _differences(a, b)
-    return _clash(rows, (a, b), closed, sure, dimensions)
+
+    spans: Spans
+    sure: BoolArray
+    held: IntArray
+    only: tuple[tuple[Form, float, float] | None, ...] = (None,)
+
+    def at(self, rows: BoolArray) -> Closed:
+        """Some of the intervals."""
+        return Closed(self.spans.at(rows), self.sure[rows], self.held[rows], self.only)
+
+
+def surely(spans: Spans) -> Closed:
+    """Intervals that hold whatever else the order says."""
+    return Closed(spans, np.ones(len(spans), dtype=np.bool_), np.zeros(len(spans), dtype=np.int64))
+
+
+def clash(a: Stations, b: Stations, closed: Closed, dimensions: Dimensions) -> Found | None:
+    """Where stations of a, seen from those of b, fall into closed intervals; None where no order can have any."""
+    return _clash(_differences(a, b), (a, b), closed, dimensions)
 
 
 def clash_among(a: Stations, closed: Spans, dimensions: Dimensions) -> Found | None:
@@ -84,7 +103,7 @@ def clash_among(a: Stations, closed: Spans, dimensions: Dimensions) -> Found | N
     same_piece = a.count[rows.first] == a.count[rows.second]
     later = a.instance[rows.first] > a.instance[rows.second]
     single = Stations(a.offset, a.per, a.instance, a.count, a.span, a.low, a.high, a.present, np.zeros(1))
-    return _clash(rows.at(same_piece & later), (single, single), closed, np.ones(len(closed), dtype=bool), dimensions)
+    return _clash(rows.at(same_piece & later), (single, single), surely(closed), dimensions)
 
 
 def clash_with(a: Stations, mark: Form, closed: Spans, dimensions: Dimensions) -> Found | None:
@@ -100,7 +119,7 @@ def clash_with(a: Stations, mark: Form, closed: Spans, dimensions: Dimensions) -
         present=None,
         shift=np.zeros(1),
     )
-    return clash(a, end, closed, np.ones(len(closed), dtype=bool), dimensions)
+    return clash(a, end, surely(closed), dimensions)
 
 
 def _differences(a: Stations, b: Stations) -> _Rows:
@@ -108,34 +127,42 @@ def _differences(a: Stations, b: Stations) -> _Rows:
     return _Rows(a.offset[first] - b.offset[second], a.per[first] - b.per[second], first, second)
 
 
-def _clash(
-    rows: _Rows, pair: tuple[Stations, Stations], closed: Spans, sure: BoolArray, dimensions: Dimensions
-) -> Found | None:
+def _clash(rows: _Rows, pair: tuple[Stations, Stations], closed: Closed, dimensions: Dimensions) -> Found | None:
     least, most = form_range(rows.offset, rows.per, dimensions)
     shifts = Shifts(*pair)
-    near = (closed.low < most.max() + shifts.each[-1]) & (closed.high > least.min() + shifts.each[0])
-    closed, sure = closed.at(near), sure[near]
-    # What one rule closes, surely or not, is one union of intervals.
-    key = 2 * closed.reason + sure
-    key, low, high = shifts.anywhere(key, closed.low, closed.high)
+    spans = closed.spans
+    closed = closed.at((spans.low < most.max() + shifts.each[-1]) & (spans.high > least.min() + shifts.each[0]))
+    # What one rule closes, surely or not, while the same holds besides, is one union of intervals.
+    spans, count = closed.spans, len(closed.only)
+    key, low, high = shifts.anywhere((2 * spans.reason + closed.sure) * count + closed.held, spans.low, spans.high)
     row, interval = np.nonzero((least[:, None] < high) & (most[:, None] > low))
     if not len(row):
         return None
     key = key[interval]
     main = Condition(rows.offset[row], rows.per[row], low[interval], high[interval])
-    conditions = [main, *_held(pair, rows, row)]
+    conditions = [main, *_held(pair, rows, row), *_besides(closed, key % count, dimensions)]
     axes = _axes(conditions, dimensions)
     hits = solve(axes, conditions)
-    hits = replace(hits, sure=hits.sure & (key[hits.row] % 2 == 1))
+    hits = replace(hits, sure=hits.sure & (key[hits.row] // count % 2 == 1))
     possible = region(axes, hits)
     if not possible.any:
         return None
     grid, forced = np.ones((1, 1), dtype=np.bool_), possible
     if shifts.floats:
-        firm = closed.at(sure)
-        forced = _forced(rows, pair, shifts, (firm.low, firm.high), possible)
-        grid = shifts.closed((least, most), union(closed.low, closed.high))
-    return Found(possible, forced, grid, hits, key[hits.row] // 2)
+        forced = _forced(rows, pair, shifts, closed.at(closed.sure), possible)
+        grid = shifts.closed((least, most), union(spans.low, spans.high))
+    return Found(possible, forced, grid, hits, key[hits.row] // count // 2)
+
+
+def _besides(closed: Closed, held: IntArray, dimensions: Dimensions) -> Iterator[Condition]:
+    """What must hold besides, one condition for all rows; held: which of ``only``, a row each."""
+    if closed.only == (None,):
+        return
+    nothing = Form(0.0, np.zeros(len(dimensions.each))), -np.inf, np.inf
+    each = [entry or nothing for entry in closed.only]
+    offset, per = np.array([form.offset for form, _, _ in each]), np.array([form.per for form, _, _ in each])
+    low, high = np.array([entry[1] for entry in each]), np.array([entry[2] for entry in each])
+    yield Condition(offset[held], per[held], low[held], high[held])
 
 
 def _axes(conditions: Sequence[Condition], dimensions: Dimensions) -> Axes:
@@ -191,27 +218,38 @@ class Shifts:
         return np.asarray(hit[self._number].reshape(self._apart.shape))
 
 
-def _forced(
+def _forced(rows: _Rows, pair: tuple[Stations, Stations], shifts: Shifts, closed: Closed, possible: Region) -> Region:
+    """Orders in which every station of the grids clashes."""
+    parts = []
+    for number in range(len(closed.only)):
+        some = closed.at(closed.held == number)
+        besides = _besides(closed, np.full(len(rows.offset), number), possible.axes.dimensions)
+        conditions = [*_held(pair, rows, np.arange(len(rows.offset))), *besides]
+        found = _forced_while(rows, pair, shifts, some.spans, conditions, possible)
+        parts.append(Hits(np.zeros(len(found.combo), dtype=np.int64), found.combo, found.low, found.high, found.sure))
+    return region(possible.axes, joined_hits(parts))
+
+
+def _forced_while(
     rows: _Rows,
     pair: tuple[Stations, Stations],
     shifts: Shifts,
-    closed: tuple[FloatArray, FloatArray],
+    closed: Spans,
+    held: Sequence[Condition],
     possible: Region,
 ) -> Region:
-    """Orders in which every station of the grids clashes."""
-    every = np.arange(len(rows.offset))
-    axes, held = possible.axes, [*_held(pair, rows, every)]
+    """Orders in which every station of the grids clashes while conditions (of all rows) hold."""
+    axes = possible.axes
     if not any(stations.pieces for stations in pair):
         # All instances keep their distances: what each closes is closed to the first.
         along = rows.offset - rows.offset[0]
-        ends = ((end[None, :] - along[:, None]).ravel() for end in closed)
-        low, high = shifts.nowhere(*ends)
+        low, high = shifts.nowhere(*((end[None, :] - along[:, None]).ravel() for end in (closed.low, closed.high)))
         one = np.zeros(len(low), dtype=np.int64)
         main = Condition(rows.offset[one], rows.per[one], low, high)
         return region(axes, solve(axes, [main, *(part.at(one) for part in held)]))
-    low, high = union(*closed)
+    low, high = union(closed.low, closed.high)
     found = possible
-    row, number = (grid.ravel() for grid in np.indices((len(every), len(low))))
+    row, number = (grid.ravel() for grid in np.indices((len(rows.offset), len(low))))
     for shift in shifts.each.tolist():
         main = Condition(rows.offset[row] + shift, rows.per[row], low[number], high[number])
         found = both(found, region(axes, solve(axes, [main, *(part.at(row) for part in held)])))

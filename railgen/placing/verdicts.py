@@ -19,7 +19,7 @@ VERDICTS: tuple[Verdict, ...] = get_args(Verdict)
 order; not together: no order has both."""
 DECIDED = frozenset(
     {"off-rail", "edge-distance", "bend-clearance", "hole-size", "hole-spacing", "duplicate-hole", "size-conflict"}
-    | {"washer-seat"}
+    | {"washer-seat", "wrench-access", "weld-clearance", "footprint-clash", "space-clash"}
 )
 """Rules that pairs of components, and components by themselves, decide."""
 _MOST_CELLS = 20_000_000

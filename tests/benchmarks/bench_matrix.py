@@ -47,19 +47,26 @@ def builds(catalogue: Catalogue, count: int, seed: int) -> Iterator[ResolvedOrde
 
 
 def errors_between(order: ResolvedOrder, catalogue: Catalogue) -> set[frozenset[str]]:
-    """Pairs of components of which holes are in error against each other."""
+    """Pairs of components that are in error against each other."""
     found: set[frozenset[str]] = set()
     for finding in place_greedily(order, catalogue).findings:
-        between = finding.rule in BETWEEN_HOLES or (finding.rule, finding.measure) == ("washer-seat", "washer")
-        if finding.severity == "error" and between:
+        if finding.severity == "error" and is_between_holes(finding.rule, finding.measure):
             found |= {frozenset((a, b)) for a in finding.components for b in finding.components if a < b}
     return found
 
 
 def holds(clash: ComponentClash, certain: bool, order: ResolvedOrder) -> bool:
-    """Whether a clash may be, or must be, in an order."""
-    where = clash.found.forced if certain else clash.found.possible
-    return order.drive in clash.drives and where.holds(order.dimensions)
+    """Whether holes of two components may be, or must be, in error against each other in an order."""
+    found = clash.found
+    between = [where for reason, where in found.by_reason.items() if is_between_holes(*reason)]
+    if certain and found.forced is not found.possible:
+        between = [found.forced] if len(between) == len(found.reasons) else []
+    return order.drive in clash.drives and any(where.holds(order.dimensions) for where in between)
+
+
+def is_between_holes(rule: str, measure: str) -> bool:
+    """Whether a rule is one that two holes break."""
+    return rule in BETWEEN_HOLES or (rule, measure) == ("washer-seat", "washer")
 
 
 def held_to(matrix: Matrix, catalogue: Catalogue, count: int) -> None:
