@@ -33,7 +33,7 @@ from railgen.layout.catalogue import Catalogue
 from railgen.layout.plan import Placements, SerialPlan
 from railgen.layout.resolve import resolve
 from railgen.papers.style import PLAIN, DrawingStyle
-from railgen.placing.greedy import Placed, place_greedily
+from railgen.placing.optimum import Placed, place_together
 from railgen.placing.trial import every_finding
 from railgen.rules.pattern import pattern_of
 from railgen.rules.strength import strength_findings, strength_of
@@ -64,7 +64,7 @@ class Choices:
     drawing: DrawingStyle = PLAIN
 
 
-def plan(order: Order, catalogue: Catalogue, file: str = "order", placer: Placer = place_greedily) -> SerialPlan:
+def plan(order: Order, catalogue: Catalogue, file: str = "order", placer: Placer = place_together) -> SerialPlan:
     """One serial planned and checked; ``file`` names the order in messages.
 
     Raises InputError where the order cannot be used.

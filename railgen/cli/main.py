@@ -25,6 +25,7 @@ _VERBS: dict[str, tuple[str, str]] = {
     "nc": ("railgen.cli.nc", "Order the hits of each blank and write the press's programs and setup sheet."),
     "option": ("railgen.cli.option", "Find where options clash, over all orders that may come."),
     "papers": ("railgen.cli.papers", "Print papers of many serials as one PDF, or one part's card again."),
+    "place": ("railgen.cli.place", "Settle the floats of orders together, and say what is proved about it."),
     "register": ("railgen.cli.register", "Ask the release register, and add as-built facts to it."),
     "release": ("railgen.cli.release", "Record serials' folders in the register, once and for all."),
     "saturation": ("railgen.cli.saturation", "Tell saturation time and peening intensity from arc heights."),

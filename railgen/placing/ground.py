@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 
@@ -43,7 +43,16 @@ class Ground:
         self.rows: list[Row] = []
         self._sides = (_Side(), _Side())
         self._marks = marks_of(order)
-        self._unsure = _unsure_spans(order, self.setting)
+        self.unsure = _unsure_spans(order, self.setting)
+
+    def copy(self) -> Ground:
+        """The same once more; what is added to one does not stand on the other."""
+        other = Ground(self.order, self.catalogue)
+        other.rows = self.rows[:]
+        for mine, theirs in zip(self._sides, other._sides, strict=True):
+            for column in fields(_Side):
+                getattr(theirs, column.name).extend(getattr(mine, column.name))
+        return other
 
     def add(self, component: Component, station: float) -> None:
         """Stands a component, all its instances, at a station."""
@@ -62,7 +71,7 @@ class Ground:
         """Which stations (ascending) are closed to a component, and for which intervals cannot tell."""
         closed, unsure = np.zeros((2, len(stations)), dtype=np.bool_)
         met: set[tuple[Key, float, bool, Key, float]] = set()
-        for key, side, offset in self._instances(component):
+        for key, side, offset in self.instances(component):
             at = stations + offset
             body = self.setting.bodies[key]
             alone = body.alone.moved(self._marks).spans
@@ -81,11 +90,11 @@ class Ground:
                 if pair.shared:
                     unsure |= covered(at, pair.shared[0] + station, pair.shared[1] + station)
             closed |= covered(at, np.concatenate(lows), np.concatenate(highs))
-            for low, high in self._unsure:
+            for low, high in self.unsure:
                 unsure |= (at + body.high > low) & (at + body.low < high)
             clashes = self.setting.clashes(key)
             if len(clashes[LINER]) and not len(clashes[RAIL]):
-                unsure |= ~self._beside(key, at)
+                unsure |= ~self.beside(key, at)
         if not self.setting.is_exact:
             unsure[:] = True
         return closed | bool(self._own_clashes(component)), unsure
@@ -94,7 +103,7 @@ class Ground:
         """What closes a station to a component: rules and the other components."""
         found = {(reason, "") for reason in self._own_clashes(component)}
         names = self.catalogue.names.components
-        for key, side, offset in self._instances(component):
+        for key, side, offset in self.instances(component):
             at = station + offset
             alone = self.setting.bodies[key].alone.moved(self._marks).spans
             found |= {(reason, "") for reason in alone.holding(at).reason.tolist()}
@@ -116,12 +125,12 @@ class Ground:
                     yield other, station, opposite, pair
 
     def _holding(self, pair: PairSpans, key: Key, other: Key, at: float, where: float) -> tuple[Spans, ...]:
-        first, second = self._through(key, np.array([at]))[0], self._through(other, np.array([where]))[0]
+        first, second = self.through(key, np.array([at]))[0], self.through(other, np.array([where]))[0]
         holding = [pair.spans, pair.in_liner] if first and second else [pair.spans]
         holding += [d.spans for d in pair.dependent if (first if d.of_first else second) == d.inside]
         return tuple(holding)
 
-    def _instances(self, component: Component) -> list[tuple[Key, int, float]]:
+    def instances(self, component: Component) -> list[tuple[Key, int, float]]:
         """Key, side, and station from the first instance's, of every instance of a floating component."""
         index, repeat = self.catalogue.index[component.id], component.repeat
         count, pitch = (repeat.count or 1, repeat.pitch or 0.0) if repeat else (1, 0.0)
@@ -145,7 +154,7 @@ class Ground:
 
     def _own_clashes(self, component: Component) -> set[int]:
         """Reasons that a component's own features are in error against each other, wherever it stands."""
-        instances = self._instances(component)
+        instances = self.instances(component)
         found: set[int] = set()
         for key, side, offset in instances:
             found |= set(self.setting.clashes(key)[RAIL].reason.tolist())
@@ -155,14 +164,14 @@ class Ground:
                     found |= set(pair.spans.holding(offset - other).reason.tolist())
         return found
 
-    def _through(self, key: Key, at: FloatArray) -> BoolArray:
+    def through(self, key: Key, at: FloatArray) -> BoolArray:
         """Where a component lies wholly within the liner's length."""
         liner, body = self.order.rail.liner, self.setting.bodies[key]
         if liner is None:
             return np.zeros(len(at), dtype=np.bool_)
         return (at + body.low_steel >= liner.start) & (at + body.high_steel <= liner.end)
 
-    def _beside(self, key: Key, at: FloatArray) -> BoolArray:
+    def beside(self, key: Key, at: FloatArray) -> BoolArray:
         """Where a component lies wholly off the liner's length."""
         liner, body = self.order.rail.liner, self.setting.bodies[key]
         if liner is None:
@@ -175,8 +184,8 @@ class Ground:
         """Marks stations that only the liner's pairs close; where one of the two crosses its end they are unsure."""
         there = np.array([station])
         hit = covered(at, liner[0] + station, liner[1] + station)
-        inside = self._through(key, at) & self._through(other, there)
-        outside = self._beside(key, at) | self._beside(other, there)
+        inside = self.through(key, at) & self.through(other, there)
+        outside = self.beside(key, at) | self.beside(other, there)
         closed |= hit & inside
         unsure |= hit & ~inside & ~outside
 
@@ -193,7 +202,7 @@ class Ground:
         """Marks stations that are closed only where one of two goes through the liner, or only where it does not."""
         whose, where = (key, at) if dependent.of_first else (other, np.array([station]))
         hit = covered(at, dependent.closed[0] + station, dependent.closed[1] + station)
-        through, beside = self._through(whose, where), self._beside(whose, where)
+        through, beside = self.through(whose, where), self.beside(whose, where)
         closed |= hit & (through if dependent.inside else beside)
         unsure |= hit & ~through & ~beside
 

@@ -16,6 +16,9 @@ Box = tuple[tuple[int, int, int], ...]
 """Floats with the first and last of their stations, by place: not all of them may stand so at once."""
 _FINEST = 1e6
 """Parts of a millimetre that grids are compared in."""
+PLAIN, THROUGH, CROSSING, UNSURE = range(4)
+"""Kinds of stations: off the liner, through it, across its end, or where no intervals of pairs hold."""
+OPEN: Closed = (), ()
 
 
 @dataclass(frozen=True)
@@ -37,9 +40,9 @@ class Float:
         return self.weight * abs(station - self.wanted)
 
     @cached_property
-    def nearest(self) -> int:
-        """Place of the station nearest to the wanted one, the rearward of two."""
-        return min(range(len(self.stations)), key=lambda k: (abs(self.stations[k] - self.wanted), -k))
+    def by_cost(self) -> tuple[int, ...]:
+        """Places of the stations, the nearest to the wanted one first, the rearward of two."""
+        return tuple(sorted(range(len(self.stations)), key=lambda k: (abs(self.stations[k] - self.wanted), -k)))
 
     @cached_property
     def convex(self) -> Cost:
@@ -59,8 +62,14 @@ class Float:
         k = bisect_left(self.stations, station - NEAR)
         return k if k < len(self.stations) and self.stations[k] <= station + NEAR else -1
 
+    def kind(self, place: int) -> int:
+        """The kind of a station."""
+        return self.kinds[place] if self.kinds else 0
+
     def run(self, place: int) -> tuple[int, int]:
         """First and last of the stations of one kind round one."""
+        if not self.kinds:
+            return 0, len(self.stations) - 1
         first, last = place, place
         while first and self.kinds[first - 1] == self.kinds[place]:
             first -= 1
@@ -84,6 +93,24 @@ class Pair:
 
 
 @dataclass(frozen=True)
+class Relative:
+    """Stations of one float from another's that are closed to both, mm; others: where their kinds make a difference."""
+
+    closed: Closed
+    others: tuple[tuple[tuple[int, int], Closed], ...] = ()
+
+    def by_kind(self, careful: bool) -> dict[tuple[int, int], Closed]:
+        """What is closed to two kinds of stations, where it is not what is closed elsewhere.
+
+        careful: intervals are believed where they need not hold, too.
+        """
+        found = dict(self.others)
+        for kind in () if careful else range(4):
+            found[UNSURE, kind] = found[kind, UNSURE] = OPEN
+        return found
+
+
+@dataclass(frozen=True)
 class Problem:
     """Floats, their pairs, and what else they may not do at once."""
 
@@ -95,18 +122,23 @@ class Problem:
         """Weighted departure of all floats at their stations, mm."""
         return sum(f.cost(f.stations[k]) for f, k in zip(self.floats, places, strict=True))
 
-    def holds(self, places: Sequence[int]) -> bool:
-        """Whether all floats may stand so at once."""
-        return not any(self.clash(pair, places) for pair in self.pairs) and not any(
-            all(first <= places[k] <= last for k, first, last in box) for box in self.boxes
+    @cached_property
+    def beside(self) -> tuple[tuple[Pair, ...], ...]:
+        """The pairs of each float."""
+        return tuple(tuple(p for p in self.pairs if k in (p.a, p.b)) for k in range(len(self.floats)))
+
+    def stands(self, k: int, places: Sequence[int]) -> bool:
+        """Whether a float may stand so beside the others; one without a place, -1, does not stand yet."""
+        clashes = any(
+            places[pair.a] >= 0 and places[pair.b] >= 0 and self.clash(pair, places) for pair in self.beside[k]
         )
+        return not clashes and not any(all(low <= places[j] <= high for j, low, high in box) for box in self.boxes)
 
     def clash(self, pair: Pair, places: Sequence[int]) -> bool:
         """Whether two floats stand at relative stations that are closed."""
         a, b = self.floats[pair.a], self.floats[pair.b]
         i, j = places[pair.a], places[pair.b]
-        kinds = (a.kinds[i] if a.kinds else 0, b.kinds[j] if b.kinds else 0)
-        return holding(pair.closed_at(kinds), a.stations[i] - b.stations[j]) is not None
+        return holding(pair.closed_at((a.kind(i), b.kind(j))), a.stations[i] - b.stations[j]) is not None
 
     def only(self, kept: Sequence[int]) -> Problem:
         """Some of the floats, with what they share."""

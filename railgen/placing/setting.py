@@ -8,7 +8,7 @@ between the sides.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 
@@ -27,9 +27,11 @@ from railgen.placing.fasteners import Fasteners, fasteners_near_feet, fasteners_
 from railgen.placing.feet import Prints, foot_spans, prints_of
 from railgen.placing.foot_terms import closed_feet
 from railgen.placing.holes import Holes, hole_spans, holes_of, shared_spans, stud_spans, studs_of
+from railgen.placing.problem import Relative
 from railgen.placing.reach import REACHING, SPACE, greatest_reach
 from railgen.placing.spans import Spans, joined, split, union
 from railgen.placing.tail import blank_velocity
+from railgen.placing.tree import Solution
 from railgen.rules.limits import LimitTable, limit_table
 from railgen.rules.pattern import Pattern
 from railgen.rules.spacing import COINCIDENT
@@ -105,13 +107,16 @@ class PairSpans:
 class Setting:
     """All components on one rail, and what has been found out about their pairs.
 
-    reach: how far apart two components can be at most and yet break a limit, mm.
+    reach: how far apart two components can be at most and yet break a limit, mm; relative and solved: what has been
+    found out about floats, by all that it depends on (see floats).
     """
 
     order: ResolvedOrder
     catalogue: Catalogue
     limits: LimitTable
     reach: float
+    relative: dict[Hashable, Relative] = field(default_factory=dict, repr=False)
+    solved: dict[Hashable, Solution] = field(default_factory=dict, repr=False)
     _pairs: dict[tuple[Key, Key, float | None], PairSpans] = field(default_factory=dict, repr=False)
     _opposite: dict[float, Boxes] = field(default_factory=dict, repr=False)
     _clashes: dict[Key, tuple[Spans, Spans]] = field(default_factory=dict, repr=False)

@@ -15,7 +15,7 @@ from heapq import heappop, heappush
 from math import inf
 
 from railgen.placing.network import NEAR, Arc, Network
-from railgen.placing.problem import Box, Closed, Pair, Problem, holding, on_grid
+from railgen.placing.problem import Box, Closed, Problem, holding, on_grid
 
 MOST_NODES = 3000
 """Nodes looked at before a search ends unproved."""
@@ -44,28 +44,42 @@ class Solution:
         return 0.0 if self.is_proved else self.cost - self.bound
 
 
-def solve(problem: Problem, most_nodes: int = MOST_NODES) -> Solution:
-    """The cheapest stations at which all floats may stand at once."""
+def solve(problem: Problem, most_nodes: int = MOST_NODES, any_will_do: bool = False) -> Solution:
+    """The cheapest stations at which all floats may stand at once; ``any_will_do``: the first that are found."""
     if not all(f.stations for f in problem.floats):
         return Solution(None, inf, inf, 0)
-    return _Tree(problem).search(most_nodes)
+    return _Tree(problem).search(most_nodes, any_will_do)
 
 
 def settled_in_turn(problem: Problem, order: Sequence[int]) -> tuple[int, ...] | None:
     """Each float at the nearest station that those before it leave, the rearward of two; None where one finds none."""
     places = [-1] * len(problem.floats)
-    beside: list[list[Pair]] = [[] for _ in problem.floats]
-    for pair in problem.pairs:
-        beside[pair.a].append(pair)
-        beside[pair.b].append(pair)
     for k in order:
-        own = problem.floats[k]
-        for places[k] in sorted(range(len(own.stations)), key=lambda n: (abs(own.stations[n] - own.wanted), -n)):
-            if not any(places[p.a] >= 0 and places[p.b] >= 0 and problem.clash(p, places) for p in beside[k]):
+        for place in problem.floats[k].by_cost:
+            places[k] = place
+            if problem.stands(k, places):
                 break
         else:
             return None
-    return tuple(places) if problem.holds(places) else None
+    return tuple(places)
+
+
+def drawn_back(problem: Problem, places: tuple[int, ...]) -> tuple[int, ...]:
+    """Floats moved to their cheapest stations that the others leave, one by one, until none is cheaper."""
+    best, cost = list(places), problem.cost(places)
+    moved = True
+    while moved:
+        moved = False
+        for k, own in enumerate(problem.floats):
+            stands = best[k]
+            for place in own.by_cost[: own.by_cost.index(stands)]:
+                best[k] = place
+                if problem.cost(best) < cost - NEAR and problem.stands(k, best):
+                    cost, moved = problem.cost(best), True
+                    break
+            else:
+                best[k] = stands
+    return tuple(best)
 
 
 _Children = list[list[Arc]]
@@ -78,7 +92,7 @@ class _Tree:
     cost: float = inf
     _grids: dict[tuple[int, tuple[int, int]], Closed] = field(default_factory=dict)
 
-    def search(self, most_nodes: int) -> Solution:
+    def search(self, most_nodes: int, any_will_do: bool) -> Solution:
         """Follows nodes until none can be cheaper than the best found, or the limit is reached."""
         self._start()
         root = self._root()
@@ -89,7 +103,7 @@ class _Tree:
                 if not open_nodes or open_nodes[0][0] >= self.cost - NEAR:
                     return Solution(self.best, self.cost, self.cost, nodes)
                 at = heappop(open_nodes)[2]
-            if nodes == most_nodes:
+            if nodes == most_nodes or (any_will_do and self.best):
                 bound = min([at.value, *(value for value, _, _ in open_nodes[:1])])
                 return Solution(self.best, self.cost, min(bound, self.cost), nodes)
             nodes += 1
@@ -114,9 +128,9 @@ class _Tree:
                 self._keep(places)
 
     def _keep(self, places: tuple[int, ...]) -> None:
-        cost = self.problem.cost(places)
-        if cost < self.cost - NEAR:
-            self.best, self.cost = places, cost
+        if self.problem.cost(places) < self.cost - NEAR:
+            self.best = drawn_back(self.problem, places)
+            self.cost = self.problem.cost(self.best)
 
     def _root(self) -> Network | None:
         floats = self.problem.floats
@@ -172,7 +186,7 @@ class _Tree:
                 stands = floats[a].place_of(x[a]), floats[b].place_of(x[b])
                 if min(stands) < 0:
                     continue
-                kinds = floats[a].kinds[stands[0]], floats[b].kinds[stands[1]]
+                kinds = floats[a].kind(stands[0]), floats[b].kind(stands[1])
             apart = x[a] - x[b]
             if holding(pair.closed_at(kinds), apart) is None:
                 continue

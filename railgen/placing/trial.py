@@ -40,7 +40,7 @@ class Trial:
         """
         doubtful = np.flatnonzero(unsure)
         out = closed & ~unsure
-        out[doubtful] = self._features_in_error([stations[index] for index in doubtful.tolist()])
+        out[doubtful] = self.features_in_error([stations[index] for index in doubtful.tolist()])
         left: list[int] = np.flatnonzero(~out)[:most].tolist()
         return next((stations[n] for n in left if not unsure[n] or not self.errors(stations[n])), None)
 
@@ -68,7 +68,7 @@ class Trial:
         table = rail_features(order, ground.catalogue, placements(ground.rows))
         return with_liner(order, merge_shared(table))
 
-    def _features_in_error(self, stations: list[float]) -> BoolArray:
+    def features_in_error(self, stations: list[float]) -> BoolArray:
         """At which of some stations a rule about one or two features finds an error of the component."""
         in_error = np.zeros(len(stations), dtype=np.bool_)
         if not stations:
