@@ -18,7 +18,7 @@ from railgen.placing.optimum import Settling, settle
 from railgen.placing.trial import every_finding
 from railgen.rules.pattern import pattern_of
 
-MOST_TRIED = 25
+MOST_TRIED = 15
 """Cheaper combinations of a cluster that are tried one by one."""
 
 
@@ -79,7 +79,7 @@ def test_no_cheaper_combination_stands() -> None:
     Others that would have to make room might be the reason; then their cost is what the search has weighed.
     """
     catalogue, tried, clusters = catalogue_of(), 0, 0
-    for order in some_orders(catalogue, 16, 8):
+    for order in some_orders(catalogue, 12, 8):
         settling = settle(order, catalogue)
         if settling.unsettled or not settling.is_proved:
             continue
@@ -92,8 +92,8 @@ def test_no_cheaper_combination_stands() -> None:
                     at = settling.stations | stations
                     wrong = {name for f in errors_with(order, catalogue, at) for name in f.components}
                     assert not wrong.isdisjoint(cluster.floats), (order.serial, stations)
-    assert clusters >= 3
-    assert tried >= 20
+    assert clusters >= 2
+    assert tried >= 10
 
 
 @pytest.mark.parametrize("seed", [1, 2])
