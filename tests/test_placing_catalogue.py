@@ -4,23 +4,29 @@ from __future__ import annotations
 
 import random
 from dataclasses import dataclass, replace
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
 import pytest
+from matrix_catalogue import FAMILY, write_catalogue
 from matrix_world import ON, random_build
 from placing_world import catalogue_of
 
 from railgen.data.component import Component
+from railgen.data.library import load_library
 from railgen.data.messages import InputError
 from railgen.data.order import Order
+from railgen.formats.option_files import matrix_csv
 from railgen.holes.sharing import merge_shared
 from railgen.holes.table import LH, RH, stacked
-from railgen.layout.catalogue import Catalogue
+from railgen.layout.catalogue import Catalogue, compile_catalogue
 from railgen.layout.features import rail_features
 from railgen.layout.place import place_one, placements, preferred_station
 from railgen.layout.plan import ResolvedOrder
 from railgen.layout.resolve import anchor_stations, resolve
 from railgen.placing.catalogue_proof import ComponentClash, Proof, proof_of
+from railgen.placing.family_proof import proof_of_family
 from railgen.placing.greedy import place_greedily
 from railgen.placing.regions import Region
 from railgen.placing.stretches import Stretch, stretches
@@ -29,6 +35,7 @@ from railgen.rules.check import PAIR_RULES
 from railgen.rules.pattern import Pattern
 from railgen.rules.spacing import pairs_between
 
+ROOT = Path(__file__).parent.parent
 MICROMETRE = 1e-3
 BUILDS = 12
 HOLE_PAIRS = {
@@ -198,3 +205,14 @@ def try_ends(proof: Proof, clash: ComponentClash, reason: tuple[str, str], stret
                 assert in_error(proof, clash, reason, at, side) == expected, (clash.first.id, clash.second, at)
                 tried += 1
     return tried
+
+
+def test_shared_work_finds_the_same() -> None:
+    """Two processes find what one finds, in the same order."""
+    with TemporaryDirectory() as folder:
+        library = load_library(write_catalogue(Path(folder), 3, 110, ROOT / "hole_libraries"))
+    catalogue = compile_catalogue(library)
+    one, two = (matrix_of(proof_of_family(FAMILY, catalogue), workers=workers) for workers in (1, 2))
+    assert len(one.proof.standing) > 150
+    assert matrix_csv(one) == matrix_csv(two)
+    assert one.crowding == two.crowding

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from collections.abc import Iterable
 from pathlib import Path
@@ -110,7 +111,7 @@ def matrix_(
     catalogue = open_catalogue(library)
     try:
         look_up(catalogue.library.families, family, "command line", "FAMILY", "family")
-        matrix = matrix_of(proof_of_family(family, catalogue, limits))
+        matrix = matrix_of(proof_of_family(family, catalogue, limits), workers=os.cpu_count() or 1)
         left = open_on_bank(family, DECIDED, orders_in(orders, limits), catalogue, report) if orders else None
         written = []
         if output:

@@ -6,7 +6,7 @@ A pair is met once (see ``setting``) and solved for all values of the order dime
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Set
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -114,22 +114,29 @@ class Proof:
         near = [*(n for n in range(number) if number in self._near[n]), *self._near[number]]
         return [self.standing[n] for n in near if self.meets[number, n]]
 
-    def clashes_of(self, some: Iterable[str] | None = None) -> Iterator[ComponentClash]:
-        """Every clash of two components, of those given (by id; all by default) with all others."""
-        chosen = None if some is None else set(some)
-        for number, others in enumerate(self._near):
+    def prepare(self) -> None:
+        """Work out once what every component's clashes ask for."""
+        assert len(self._near) == len(self.meets) == len(self.standing)
+        assert self.setting.bodies
+        assert self.setting.fasteners
+
+    def clashes_of(self, some: Set[str] | None = None, share: tuple[int, int] = (0, 1)) -> Iterator[ComponentClash]:
+        """Every clash of two components, of those given (by id; all by default) with all others.
+
+        share: (k, n) takes of all pairs those whose first component is the k-th, (k + n)-th ... of all.
+        """
+        for number in range(share[0], len(self.standing), share[1]):
             one = self.standing[number]
-            theirs = [self.standing[other] for other in others]
-            if chosen is not None and one.component.id not in chosen:
-                theirs = [other for other in theirs if other.component.id in chosen]
+            theirs = [self.standing[other] for other in self._near[number]]
+            if some is not None and one.component.id not in some:
+                theirs = [other for other in theirs if other.component.id in some]
             theirs = [other for other in theirs if self.may_meet(one.component, other.component)]
             yield from self._clashes(one, theirs)
 
-    def clashes_alone(self, some: Iterable[str] | None = None) -> Iterator[ComponentClash]:
+    def clashes_alone(self, some: Set[str] | None = None, share: tuple[int, int] = (0, 1)) -> Iterator[ComponentClash]:
         """Every component in error by itself: its features, its instances, and the ends of the rail."""
-        chosen = None if some is None else set(some)
-        for one in self.standing:
-            if chosen is None or one.component.id in chosen:
+        for one in self.standing[share[0] :: share[1]]:
+            if some is None or one.component.id in some:
                 yield from self._alone(one)
 
     def _clashes(self, one: Standing, others: list[Standing]) -> Iterator[ComponentClash]:

@@ -68,11 +68,9 @@ class Crowding:
     lines: tuple[LineBound, ...]
 
 
-def crowding_of(proof: Proof, clashes: Sequence[ComponentClash], some: set[str], floats: set[str]) -> Crowding:
-    """Room of some floats, given all the clashes there are of them, and bounds for the lines of some components."""
-    lines = [one for one in proof.standing if one.component.id in some]
-    floating = [one for one in proof.standing if one.component.floating and one.component.id in floats]
-    return Crowding(tuple(rooms_of(floating, clashes).values()), tuple(_Lines(proof).bounds(lines)))
+def line_bounds(proof: Proof, standing: Sequence[Standing]) -> list[LineBound]:
+    """Bounds for the lines of some components."""
+    return _Lines(proof).bounds(standing)
 
 
 def rooms_of(standing: Sequence[Standing], clashes: Iterable[ComponentClash]) -> dict[str, Room]:

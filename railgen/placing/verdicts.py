@@ -10,8 +10,9 @@ from typing import Literal, get_args
 import numpy as np
 
 from railgen.placing.catalogue_proof import DRIVES, ComponentClash, Proof
-from railgen.placing.crowding import Crowding, Room, crowding_of, settled
+from railgen.placing.crowding import Crowding, Room, rooms_of, settled
 from railgen.placing.regions import Region, spread_over
+from railgen.placing.shared_work import work_out
 
 Verdict = Literal["never", "settles", "only for", "always", "not together"]
 VERDICTS: tuple[Verdict, ...] = get_args(Verdict)
@@ -75,14 +76,16 @@ class Matrix:
     crowding: Crowding
 
 
-def matrix_of(proof: Proof, only: str | None = None) -> Matrix:
-    """The catalogue pair by pair; only: the pairs of one option."""
+def matrix_of(proof: Proof, only: str | None = None, workers: int = 1) -> Matrix:
+    """The catalogue pair by pair; only: the pairs of one option; workers: processes that may share the work."""
     together = proof.together
     every = {one.component.id for one in proof.standing}
     some = every if only is None else {component.id for component in together.brought[only]}
-    found = [*proof.clashes_of(some), *proof.clashes_alone(some)]
-    floats = some | {part.id for clash in found for part in (clash.first, clash.second) if part is not None}
-    crowding = crowding_of(proof, [*found, *_others_of(proof, floats - some, some)], some, floats)
+    found, lines = work_out(proof, some, workers)
+    met = some | {part.id for clash in found for part in (clash.first, clash.second) if part is not None}
+    floats = [one for one in proof.standing if one.component.floating and one.component.id in met]
+    others = [] if met == some else [*_others_of(proof, met - some, some)]
+    crowding = Crowding(tuple(rooms_of(floats, [*found, *others]).values()), tuple(lines))
     rooms = {room.component: room for room in crowding.rooms}
     by_pair: dict[tuple[str, str], list[ComponentClash]] = {}
     for clash in found:

@@ -31,7 +31,7 @@ from railgen.placing.family_proof import proof_of_family  # noqa: E402
 from railgen.placing.greedy import place_greedily  # noqa: E402
 from railgen.placing.verdicts import VERDICTS, Matrix, matrix_of  # noqa: E402
 
-OPTIONS, SAMPLED, ON_A_TRUCK = 300, 1000, 40
+OPTIONS, SAMPLED, ON_A_TRUCK, WORKERS = 300, 1000, 40, 2
 BETWEEN_HOLES = {"hole-spacing", "duplicate-hole", "size-conflict"}
 FAMILY = "long-frame"
 
@@ -101,13 +101,13 @@ def main(count: int) -> None:
     with tempfile.TemporaryDirectory() as folder:
         catalogue = compile_catalogue(load_library(write_catalogue(Path(folder), 7, OPTIONS, ROOT / "hole_libraries")))
     start = time.perf_counter()
-    matrix = matrix_of(proof_of_family(FAMILY, catalogue))
+    matrix = matrix_of(proof_of_family(FAMILY, catalogue), workers=WORKERS)
     proved = time.perf_counter() - start
     verdicts = [cell.verdict for cell in matrix.cells.values()]
     told = ", ".join(f"{verdicts.count(verdict):,} {verdict}" for verdict in VERDICTS)
     components = len(matrix.proof.standing)
-    print(f"matrix of {len(matrix.options)} options, {components} components, {len(verdicts):,} pairs: {proved:.1f} s")
-    print(f"  {told}")
+    print(f"matrix of {len(matrix.options)} options, {components} components, {len(verdicts):,} pairs: {proved:.1f} s,")
+    print(f"  {WORKERS} processes; {told}")
     start = time.perf_counter()
     seen: set[frozenset[str]] = set()
     for order in builds(catalogue, SAMPLED, 3):
