@@ -16,14 +16,15 @@ from pypdf import PdfReader
 from railgen.cli.main import main
 from railgen.data.component import Kind
 from railgen.data.messages import InputError
+from railgen.papers.setup_sheet import setup_sheets
 from railgen.papers.style import DrawingStyle
 from railgen.papers.wording import Wording, read_wording, say, shipped_wording, speaking
-from railgen.pipeline import Choices, cards, drawings
+from railgen.pipeline import Choices, cards, drawings, press_orders
 
 ROOT = Path(__file__).parent.parent
 SHIPPED = (ROOT / "railgen/papers/wording.toml").read_text(encoding="utf-8")
 ACCENTS = str.maketrans("aeiouAEIOU", "áéíóúÁÉÍÓÚ")
-CODES = {"railgen", "kit", "RAIL", "LINER"}
+CODES = {"railgen", "kit", "RAIL", "LINER", "FRONT"}
 """The program's own name, the ending of a file's name, and what is stamped into the steel."""
 
 
@@ -50,6 +51,13 @@ def said_by_data(serial: str) -> str:
     return " ".join([library, str(planned.findings), str(order.order), str(order.family)])
 
 
+def untranslated(text: str, data: str) -> list[str]:
+    """Words of a paper in the accented words that bear no accent and are not of the data."""
+    assert len(re.findall("[áéíóú]", text)) > 100
+    plain = set(re.findall(r"(?<![\wÀ-ÿ])[A-Za-z]{3,}(?![\wÀ-ÿ])", text)) - CODES
+    return sorted(word for word in plain if re.search("[aeiouAEIOU]", word) and word not in data)
+
+
 @pytest.mark.parametrize("serial", ["P-1001", "T-2001"])
 def test_every_word_of_every_paper_is_from_the_one_file(serial: str) -> None:
     planned, data = sample(serial), said_by_data(serial)
@@ -60,9 +68,16 @@ def test_every_word_of_every_paper_is_from_the_one_file(serial: str) -> None:
     assert len(own) == 4
     for name in sorted(own):
         text = " ".join(page.extract_text() for page in PdfReader(BytesIO(papers[name])).pages)
-        assert len(re.findall("[áéíóú]", text)) > 100
-        plain = set(re.findall(r"(?<![\wÀ-ÿ])[A-Za-z]{3,}(?![\wÀ-ÿ])", text)) - CODES
-        assert sorted(word for word in plain if re.search("[aeiouAEIOU]", word) and word not in data) == [], name
+        assert untranslated(text, data) == [], name
+
+
+def test_every_word_of_the_setup_sheets_too() -> None:
+    planned = sample("T-2002")
+    orders = press_orders(planned)
+    with speaking(translated()):
+        sheets = setup_sheets(orders)
+    text = " ".join(text.text for sheet in sheets for text in sheet.texts)
+    assert untranslated(text, said_by_data("T-2002")) == []
 
 
 def test_words_return_when_the_translation_ends() -> None:

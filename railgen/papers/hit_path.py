@@ -35,6 +35,7 @@ from railgen.papers.sheet import (
 from railgen.papers.symbols import HoleChart
 from railgen.papers.title_block import BLOCK_LEFT, STRIP_TOP
 from railgen.papers.views import View
+from railgen.papers.wording import say
 from railgen.shop.hit_order import HitOrder
 from railgen.shop.press_stages import Stage
 from railgen.shop.station_uses import station_uses
@@ -74,7 +75,7 @@ def path_sheet(found: HitOrder, chart: HoleChart) -> list[Item]:
         Text(
             FRAME_LEFT + 4,
             FRAME_TOP - 6.5,
-            "Hit path as the press sees it. Flags: number of a hit, and T with the station whose tool it takes.",
+            say("hit_path.title"),
             MIDDLE,
             bold=True,
         )
@@ -173,9 +174,7 @@ _COLUMNS, _ROWS = 3, 9
 def _legend(found: HitOrder, chart: HoleChart) -> list[Item]:
     """The tools left of the title block: line, symbol, station, name and hits."""
     items: list[Item] = [rectangle(FRAME_LEFT, FRAME_BOTTOM, BLOCK_LEFT, STRIP_TOP, OUTLINE)]
-    items.append(
-        Text(FRAME_LEFT + 2, STRIP_TOP - 3.6, "Tools: line of the path to a hit, and what it makes", SMALL, bold=True)
-    )
+    items.append(Text(FRAME_LEFT + 2, STRIP_TOP - 3.6, say("hit_path.tools"), SMALL, bold=True))
     width = (BLOCK_LEFT - FRAME_LEFT) / _COLUMNS
     uses = station_uses(found)
     for place, use in enumerate(uses[: _COLUMNS * _ROWS]):
@@ -186,7 +185,7 @@ def _legend(found: HitOrder, chart: HoleChart) -> list[Item]:
         if hole >= 0:
             index = int(chart.row_class[hole])
             items += legend_symbol(chart.classes[index], chart.fills[index], x + 14.5, y)
-        count = "1 hit" if use.hits == 1 else f"{use.hits} hits"
-        words = f"T{station_name(found, use)}  {use.station.tool.id}, {count}"
+        count = say("hit_path.hit" if use.hits == 1 else "hit_path.hits", count=use.hits)
+        words = say("hit_path.tool", station=station_name(found, use), tool=use.station.tool.id, hits=count)
         items.append(Text(x + 18, y - SMALL / 2, fitted(words, SMALL, width - 21), SMALL))
     return items

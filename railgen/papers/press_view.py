@@ -30,6 +30,7 @@ from railgen.papers.sheet import (
 )
 from railgen.papers.symbols import HoleChart, locating_squares, symbols
 from railgen.papers.views import View, clipped
+from railgen.papers.wording import say
 from railgen.shop.clamps import clamp_boxes
 from railgen.shop.cycle_time import path_of
 from railgen.shop.hit_order import HitOrder
@@ -196,10 +197,8 @@ def runs_of(found: HitOrder) -> IntArray:
 def gauge_words(hits: Hits) -> str:
     """How the blank is laid in, in words."""
     press, stop = hits.press, "left" if hits.lie.stop_x == 0.0 else "right"
-    return (
-        f"outside face up, {press.gauge_edge} flange's edge at the gauge edge, "
-        f"{press.gauge_end} end at the {stop} end stop (x = {hits.lie.stop_x:.2f})"
-    )
+    edge, end = say(f"gauge.{press.gauge_edge}"), say(f"gauge.{press.gauge_end}")
+    return say("setup.gauge", edge=edge, end=end, stop=say(f"gauge.{stop}"), x=hits.lie.stop_x)
 
 
 def axes_items(left: float, y: float) -> list[Item]:

@@ -27,6 +27,7 @@ from railgen.papers.sheet import (
 )
 from railgen.papers.symbols import HoleChart, hole_chart, number
 from railgen.papers.title_block import BLOCK_LEFT, STRIP_TOP, SheetTitle, sheet_frame, title_block
+from railgen.papers.wording import say
 from railgen.shop.clamps import clamp_boxes
 from railgen.shop.hit_order import HitOrder
 
@@ -35,7 +36,6 @@ _ROOM_FOR_CLAMPS = 9.0
 """mm of paper below the blank's picture for the words of its clamps."""
 _CYCLE_WIDTH = 112.0
 _TITLE = 5.0
-_MEASURE = "First blank: measure, write down, sign"
 
 
 def setup_sheet_pdf(orders: Sequence[HitOrder]) -> bytes:
@@ -46,7 +46,7 @@ def setup_sheet_pdf(orders: Sequence[HitOrder]) -> bytes:
     if not orders:
         raise ValueError("there is no blank to set the press for")
     serial = orders[0].hits.work.plan.serial
-    return write_pdf(setup_sheets(orders), f"{serial} setup sheet")
+    return write_pdf(setup_sheets(orders), say("setup.subject", serial=serial))
 
 
 def setup_sheets(orders: Sequence[HitOrder]) -> list[Sheet]:
@@ -67,12 +67,12 @@ _Body = tuple[HitOrder, str, str, list[Item]]
 
 def _bodies(found: HitOrder) -> Iterator[_Body]:
     work = found.hits.work
-    name = f"{work.side} {work.part}"
+    name = say(f"part.{work.part}", side=work.side)
     chart = hole_chart(work.holes, np.full(len(work.holes), work.thickness), work.plan.order.library)
     picture, free = _picture(found, chart)
     for page in _pages(found, chart, picture, free):
-        yield found, f"Press setup, {name}", "-", [*page, *_foot(found)]
-    yield found, f"Hit path, {name}", f"1:{path_scale(found):g}", path_sheet(found, chart)
+        yield found, say("setup.sheet", part=name), say("title.no_scale"), [*page, *_foot(found)]
+    yield found, say("setup.path", part=name), say("title.scale_of", scale=path_scale(found)), path_sheet(found, chart)
 
 
 def _pages(found: HitOrder, chart: HoleChart, picture: list[Item], free: float) -> Iterator[list[Item]]:
@@ -80,18 +80,18 @@ def _pages(found: HitOrder, chart: HoleChart, picture: list[Item], free: float) 
     left, bottom = FRAME_LEFT + 4, STRIP_TOP + 3
     stations = station_pages(found, chart, left, free - _TITLE, bottom)
     below = min(float(item.points[..., 1].min()) for item in stations[0] if isinstance(item, Figures)) - _TITLE
-    first = [*picture, _title("Tool stations", free), *stations[0]]
+    first = [*picture, _title(say("setup_stations.title"), free), *stations[0]]
     fits = below > bottom + 3 * _TITLE
     measured = measured_pages(found, chart, left, below - _TITLE, bottom) if fits else ()
     if len(stations) == 1 and len(measured) == 1:
-        yield [*first, _title(_MEASURE, below), *measured[0]]
+        yield [*first, _title(say("setup_measured.title"), below), *measured[0]]
         return
     top = FRAME_TOP - 6.0
     yield first
     for page in stations[1:]:
-        yield [_title("Tool stations", free), *page]
+        yield [_title(say("setup_stations.title"), free), *page]
     for page in measured_pages(found, chart, left, top - _TITLE, bottom):
-        yield [_title(_MEASURE, top), *page]
+        yield [_title(say("setup_measured.title"), top), *page]
 
 
 def _title(words: str, top: float) -> Item:
@@ -106,10 +106,13 @@ def _picture(found: HitOrder, chart: HoleChart) -> tuple[list[Item], float]:
     base = FRAME_TOP - 24.0 - lie.width * scale
     view = press_view(hits, 0.0, lie.length, _LEFT, base, scale)
     size = " × ".join(number(value) for value in (lie.length, lie.width, lie.thickness))
-    head = f"{work.plan.serial}, {work.side} {work.part}: blank {size}, {work.steel_name}"
+    part = say(f"part.{work.part}", side=work.side)
+    head = say("setup.blank", serial=work.plan.serial, part=part, size=size, steel=work.steel_name)
     items: list[Item] = [
         Text(FRAME_LEFT + 4, FRAME_TOP - 7.5, head, LARGE, bold=True),
-        Text(FRAME_LEFT + 4, FRAME_TOP - 13.5, f"{hits.press.name}: {gauge_words(hits)}", MIDDLE),
+        Text(
+            FRAME_LEFT + 4, FRAME_TOP - 13.5, say("setup.press", press=hits.press.name, gauge=gauge_words(hits)), MIDDLE
+        ),
         *blank_items(hits, view),
         *clamp_items(found, view),
         *hole_items(hits, chart, view),
@@ -124,11 +127,11 @@ def _ends(found: HitOrder, y: float) -> list[Item]:
     """Which end of the part lies where, and which edge lies at the top of the picture."""
     hits = found.hits
     front_left = (hits.work.side == "LH") != hits.lie.turned
-    words = ("FRONT END", "REAR END") if front_left else ("REAR END", "FRONT END")
+    words = [say(f"setup.{key}") for key in (("front", "rear") if front_left else ("rear", "front"))]
     far = {"bottom": "top", "top": "bottom"}[hits.press.gauge_edge]
     return [
         Text(_LEFT, y, words[0], SMALL, bold=True),
-        Text((_LEFT + _RIGHT) / 2, y, f"{far} flange's edge", SMALL, "middle", colour=GREY),
+        Text((_LEFT + _RIGHT) / 2, y, say("setup.far_edge", edge=say(f"gauge.{far}")), SMALL, "middle", colour=GREY),
         Text(_RIGHT, y, words[1], SMALL, "right", bold=True),
     ]
 
@@ -136,13 +139,12 @@ def _ends(found: HitOrder, y: float) -> list[Item]:
 def _clamp_words(found: HitOrder, base: float, scale: float) -> list[Item]:
     hits = found.hits
     y = base - 4.4
-    items: list[Item] = [
-        Text(_LEFT, y - 3.4, f"GAUGE EDGE: {hits.press.gauge_edge} flange's edge, y = 0", SMALL, bold=True)
-    ]
+    gauge = say("setup.gauge_edge", edge=say(f"gauge.{hits.press.gauge_edge}"))
+    items: list[Item] = [Text(_LEFT, y - 3.4, gauge, SMALL, bold=True)]
     for low, _, high, _ in clamp_boxes(hits.press, hits.lie, hits.press.clamp_shifts[0]).tolist():
         middle = (low + high) / 2
         distance = float(hits.lie.from_stop(np.array(middle)))
-        words = f"clamp at {distance:.0f} from the stop, {high - low:.0f} wide"
+        words = say("setup.clamp", distance=distance, width=high - low)
         items.append(Text(_LEFT + middle * scale, y, words, SMALL, "middle", colour=RED))
     return items
 

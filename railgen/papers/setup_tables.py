@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
@@ -13,35 +13,43 @@ from railgen.papers.press_view import path_pen
 from railgen.papers.sheet import BLACK, RED, Figures, Item, Text, segments
 from railgen.papers.symbols import HoleChart
 from railgen.papers.tables import LINE, Column, Row, table_pages
+from railgen.papers.wording import say
 from railgen.shop.hit_order import HitOrder
 from railgen.shop.hits import Hits
 from railgen.shop.station_uses import StationUse, station_uses
 
-_STATIONS = (
-    Column("station", 22),
-    Column("tool", 60),
-    Column("set to, °", 18, right=True),
-    Column("hits", 16, right=True),
-    Column("greatest force, kN", 32, right=True),
-    Column("of the press's", 24, right=True),
-    Column("die clearance, mm", 36, right=True),
-    Column("hits since regrind", 32, right=True),
-    Column("after this blank", 30, right=True),
-    Column("limit", 22, right=True),
-)
-_MEASURED = (
-    Column("station", 22),
-    Column("hole", 92),
-    Column("hit", 14, right=True),
-    Column("from the stop", 24, right=True),
-    Column("from the edge", 24, right=True),
-    Column("size", 44),
-    Column("stop, measured", 36),
-    Column("edge, measured", 36),
-    Column("size, measured", 36),
-    Column("initials", 32),
-)
-_CYCLE = (Column("part of the cycle", 62), Column("s", 16, right=True), Column("plain order, s", 22, right=True))
+_STATIONS = {
+    "station": 22,
+    "tool": 60,
+    "angle": 18,
+    "hits": 16,
+    "force": 32,
+    "share": 24,
+    "clearance": 36,
+    "regrind": 32,
+    "after": 30,
+    "limit": 22,
+}
+_MEASURED = {
+    "station": 22,
+    "hole": 92,
+    "hit": 14,
+    "stop": 24,
+    "edge": 24,
+    "size": 44,
+    "read_stop": 36,
+    "read_edge": 36,
+    "read_size": 36,
+    "initials": 32,
+}
+_CYCLE = {"part": 62, "seconds": 16, "plain": 22}
+_RIGHT = ("angle", "hits", "force", "share", "clearance", "regrind", "after", "limit", "hit", "stop", "edge")
+"""Columns of numbers, with those of the cycle time."""
+
+
+def _columns(table: str, widths: Mapping[str, float]) -> tuple[Column, ...]:
+    numbers = (*_RIGHT, "seconds", "plain")
+    return tuple(Column(say(f"{table}.{key}"), width, right=key in numbers) for key, width in widths.items())
 
 
 Pages = tuple[tuple[Item, ...], ...]
@@ -51,13 +59,13 @@ def station_pages(found: HitOrder, chart: HoleChart, left: float, top: float, bo
     """The tool stations, one a row; as many pages as they need."""
     uses = station_uses(found)
     rows = [_station_row(found, chart, place, use) for place, use in enumerate(uses)]
-    total = ("all", "", "", str(sum(use.hits for use in uses)), *[""] * (len(_STATIONS) - 4))
-    return table_pages(_STATIONS, [*rows, Row(total, bold=True)], left, top, bottom)
+    total = (say("setup_stations.all"), "", "", str(sum(use.hits for use in uses)), *[""] * (len(_STATIONS) - 4))
+    return table_pages(_columns("setup_stations", _STATIONS), [*rows, Row(total, bold=True)], left, top, bottom)
 
 
 def _station_row(found: HitOrder, chart: HoleChart, place: int, use: StationUse) -> Row:
     hits, tool = found.hits, use.station.tool
-    clearance = "not given" if use.clearance is None else f"{use.clearance:.2f}"
+    clearance = say("setup_stations.not_given") if use.clearance is None else f"{use.clearance:.2f}"
     cells = (
         station_name(found, use),
         tool.id,
@@ -67,7 +75,7 @@ def _station_row(found: HitOrder, chart: HoleChart, place: int, use: StationUse)
         f"{use.force / 1000 / hits.press.force:.0%}" if use.force else "-",
         clearance if use.force else "-",
         str(tool.hits_since_regrind),
-        f"REGRIND DUE, {use.hits_after}" if use.due else str(use.hits_after),
+        say("setup_stations.due", hits=use.hits_after) if use.due else str(use.hits_after),
         str(tool.regrind_limit),
     )
     return Row(cells, colour=RED if use.due else BLACK, symbol=_symbol(hits, chart, place, use))
@@ -76,7 +84,7 @@ def _station_row(found: HitOrder, chart: HoleChart, place: int, use: StationUse)
 def measured_pages(found: HitOrder, chart: HoleChart, left: float, top: float, bottom: float) -> Pages:
     """What is measured on the first blank: of each tool the first hole and the one farthest from the stop."""
     rows = [row for place, use in enumerate(station_uses(found)) for row in _measured_rows(found, chart, place, use)]
-    return table_pages(_MEASURED, rows, left, top, bottom)
+    return table_pages(_columns("setup_measured", _MEASURED), rows, left, top, bottom)
 
 
 def _measured_rows(found: HitOrder, chart: HoleChart, place: int, use: StationUse) -> Iterator[Row]:
@@ -88,8 +96,9 @@ def _measured_rows(found: HitOrder, chart: HoleChart, place: int, use: StationUs
     rows = made[made != NONE]
     if not len(rows):
         return
-    chosen = {int(rows[0]): "first of the tool"}
-    chosen.setdefault(int(rows[np.argmax(way[rows])]), "farthest from the stop")
+    chosen = {int(rows[0]): say("setup_measured.first")}
+    chosen.setdefault(int(rows[np.argmax(way[rows])]), say("setup_measured.farthest"))
+    string = say("setup_measured.string")
     for row, why in chosen.items():
         cells = (
             station_name(found, use),
@@ -97,7 +106,7 @@ def _measured_rows(found: HitOrder, chart: HoleChart, place: int, use: StationUs
             str(int(np.flatnonzero(hits.row[found.order] == row)[0]) + 1),
             f"{way[row]:.2f}",
             f"{y[row]:.2f}",
-            chart.classes[int(chart.row_class[row])].size + (", string" if row in hits.scallops else ""),
+            chart.classes[int(chart.row_class[row])].size + string * (row in hits.scallops),
             *[""] * 4,
         )
         yield Row(cells, symbol=_symbol(hits, chart, place, use))
@@ -125,24 +134,25 @@ def cycle_table(found: HitOrder, left: float, top: float) -> tuple[Item, ...]:
     """The cycle time and its parts, beside those of the plain order."""
     cycle, plain = found.cycle, found.plain
     parts = [
-        ("load, gauge and unload", cycle.load, plain.load),
-        ("moves", cycle.moves, plain.moves),
-        ("changes of tool, beyond the moves", cycle.changes, plain.changes),
-        (f"{len(found.hits)} hits", cycle.hits, plain.hits),
+        (say("setup_cycle.load"), cycle.load, plain.load),
+        (say("setup_cycle.moves"), cycle.moves, plain.moves),
+        (say("setup_cycle.changes"), cycle.changes, plain.changes),
+        (say("setup_cycle.hits", hits=len(found.hits)), cycle.hits, plain.hits),
     ]
     if cycle.repositions:
-        parts.append(("clamps moved", cycle.repositions, plain.repositions))
+        parts.append((say("setup_cycle.clamps"), cycle.repositions, plain.repositions))
     if cycle.mountings:
-        parts.append(("tools mounted", cycle.mountings, plain.mountings))
+        parts.append((say("setup_cycle.mounted"), cycle.mountings, plain.mountings))
     rows = [Row((name, f"{own:.1f}", f"{other:.1f}")) for name, own, other in parts]
-    rows.append(Row(("cycle", f"{cycle.total:.1f}", f"{plain.total:.1f}"), bold=True))
-    rows.append(Row((f"proved: no order takes less than (gap {found.gap:.2%})", f"{found.least_cycle:.1f}", "")))
-    return table_pages(_CYCLE, rows, left, top, top - 60)[0]
+    rows.append(Row((say("setup_cycle.cycle"), f"{cycle.total:.1f}", f"{plain.total:.1f}"), bold=True))
+    proved = say("setup_cycle.proved", gap=found.gap)
+    rows.append(Row((proved, f"{found.least_cycle:.1f}", "")))
+    return table_pages(_columns("setup_cycle", _CYCLE), rows, left, top, top - 60)[0]
 
 
 def notes(found: HitOrder, left: float, right: float, top: float) -> list[Item]:
     """What to heed at the press, from y = ``top`` down."""
-    items: list[Item] = [Text(left, top, "At the press", MIDDLE, bold=True)]
+    items: list[Item] = [Text(left, top, say("setup_notes.title"), MIDDLE, bold=True)]
     y = top - LINE - 1.2
     for note in _notes(found):
         for place, line in enumerate(wrapped(note, SMALL, right - left - 2)):
@@ -160,22 +170,22 @@ def _texts(found: HitOrder) -> Iterator[str]:
     hits, stages, press = found.hits, found.stages, found.hits.press
     count = np.count_nonzero(hits.locating)
     if count:
-        yield f"The first {count} hits are the locating holes; measure them before going on."
-    yield "Measure the holes of each tool as listed. Stop at the first that is out and ask the NC programmer."
+        yield say("setup_notes.locating", count=int(count))
+    yield say("setup_notes.measure")
     if press.change_while_moving:
-        yield "The ram takes the next tool while the axes move."
+        yield say("setup_notes.ram")
     if stages.repositions:
-        yield "The program moves the clamps: dashed ones are where they go. They must grip before it goes on."
+        yield say("setup_notes.clamps")
     if stages.mountings:
-        yield f"The program stops {stages.mountings} times for other tools: stations are named mounting.station."
+        yield say("setup_notes.mountings", count=stages.mountings)
     if stages.passes > 1:
-        yield f"The blank goes through {stages.passes} times; the program stops for loading."
+        yield say("setup_notes.passes", count=stages.passes)
     if hits.scallops:
         deepest = max(hits.scallops.values())
-        openings = f"{len(hits.scallops)} opening{'' if len(hits.scallops) == 1 else 's'}"
-        yield f"DRESS {openings} cut by strings of hits (red dots): scallops to {deepest:.2f} mm."
+        key = "dress_one" if len(hits.scallops) == 1 else "dress"
+        yield say(f"setup_notes.{key}", count=len(hits.scallops), deepest=deepest)
     if hits.stamps:
-        words = " and ".join(f"{stamp.text} ({stamp.height:g} mm)" for stamp in hits.stamps)
-        yield f"The marking tool stamps {words} where grey boxes are drawn."
+        stamps = [say("setup_notes.stamp", text=stamp.text, height=stamp.height) for stamp in hits.stamps]
+        yield say("setup_notes.stamps", stamps=say("setup_notes.and").join(stamps))
     else:
-        yield "Nothing is stamped on the press: mark the part by hand."
+        yield say("setup_notes.unstamped")
