@@ -19,23 +19,11 @@ from railgen.layout.place import place
 from railgen.layout.plan import ResolvedOrder, SerialPlan
 from railgen.pipeline import plan
 from railgen.placing.greedy import Placed, place_greedily
-from railgen.rules.check import check
-from railgen.rules.clearances import clearance_findings
+from railgen.placing.trial import every_finding
 from railgen.rules.pattern import pattern_of
 from railgen.shop.strings import hit_strings
 
 Finding = dict[str, object]
-BESIDE = {
-    "footprint-clash",
-    "space-clash",
-    "wrench-access",
-    "weld-clearance",
-    "liner-edge",
-    "holes-in-line",
-    "net-section",
-    "ramp-flush",
-    "press-limit",
-}
 
 
 @dataclass(frozen=True)
@@ -65,15 +53,12 @@ def planned(text: str, catalogue: Catalogue, name: str = "order", settle: bool =
     """
     order = validate(tomllib.loads(text), Order, name)
     made = plan(order, catalogue, name, place_greedily if settle else as_preferred)
-    beside = list(clearance_findings(pattern_of(made.order, made.holes, made.placements)))
-    # Once, whether the plan's own check runs these rules or not.
-    found = [*(finding for finding in made.findings if finding.rule not in BESIDE), *beside]
     return Planned(
         text,
         hole_table_csv(order.serial, made.holes).decode(),
         placed_in(made, catalogue),
         strung_in(made),
-        [finding.as_dict() for finding in found if finding.rule in RULES],
+        [finding.as_dict() for finding in made.findings if finding.rule in RULES],
     )
 
 
@@ -81,7 +66,7 @@ def as_preferred(order: ResolvedOrder, catalogue: Catalogue) -> Placed:
     """A placer that moves nothing."""
     where = place(order, catalogue)
     holes = hole_table(order, catalogue, where)
-    return Placed(where, holes, tuple(check(pattern_of(order, holes, where))))
+    return Placed(where, holes, tuple(every_finding(pattern_of(order, holes, where))))
 
 
 def placed_in(made: SerialPlan, catalogue: Catalogue) -> list[tuple[str, str, int, float, float]]:

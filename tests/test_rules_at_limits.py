@@ -14,8 +14,7 @@ from clearance_cases import Placed, pattern, row
 
 from railgen.data.findings import Finding
 from railgen.data.limit_sets import MEASURES
-from railgen.rules.check import check
-from railgen.rules.clearances import clearance_findings
+from railgen.placing.trial import every_finding
 from railgen.rules.pattern import Pattern
 
 RAILS = 5  # of each case
@@ -25,11 +24,6 @@ WITH_TAPER = {"weld-clearance hole", "ramp-flush proud", "ramp-flush recess"}
 WITH_LINER = {"liner-edge hole", "liner-edge washer"}
 BOTH_SIDES = {"taper-shape relief", "taper-shape seam-bend", "liner-fit proud", "liner-fit interference"}
 BOTH_SIDES |= {"press-limit blank"}
-
-
-def findings_of(made: Pattern) -> set[Finding]:
-    """All findings of a pattern, each once."""
-    return {*check(made), *clearance_findings(made)}
 
 
 def of_measure(found: Iterable[Finding], measure: str) -> list[Finding]:
@@ -44,7 +38,7 @@ def test_at_outside_and_inside_a_limit(case: str, seed: int) -> None:
     counts, severities = [], set()
     for shift in (0.0, step, -step):
         drawn = draw(hash_of(case, seed), measure in WITH_TAPER, measure in WITH_LINER)
-        found = of_measure(findings_of(CASES[case](drawn, shift)), measure)
+        found = of_measure(every_finding(CASES[case](drawn, shift)), measure)
         counts.append(len(found))
         severities |= {finding.severity for finding in found}
     broken = 2 if measure in BOTH_SIDES else 1
@@ -122,7 +116,7 @@ COUNTED = {
 def test_one_hole_fewer_as_many_and_one_more_than_allowed(case: str) -> None:
     build, allowed = COUNTED[case]
     counts = range(max(allowed - 1, 0), allowed + 2)
-    found = [len(of_measure(findings_of(build(count)), case.partition(",")[0])) for count in counts]
+    found = [len(of_measure(every_finding(build(count)), case.partition(",")[0])) for count in counts]
     assert found[-1] == 1
     assert not any(found[:-1])
 
@@ -137,7 +131,7 @@ def test_a_ratio_at_outside_and_inside_its_limit(measure: str, seed: int) -> Non
 
     def found(limit: float) -> list[Finding]:
         made = drawn.of(f"net-section {measure}", holed, limit=limit, unit="ratio")
-        return of_measure(findings_of(made), f"net-section {measure}")
+        return of_measure(every_finding(made), f"net-section {measure}")
 
     least = min(finding.value for finding in found(0.9999) if finding.value is not None)
     assert [len(found(least + shift)) for shift in (0.0, -RATIO, RATIO)] == [0, 0, 1]
