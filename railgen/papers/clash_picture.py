@@ -21,7 +21,6 @@ SETTLED = "#7fa8cf"
 _MARGIN = 70.0
 """mm of rail drawn either side of what meets."""
 _NARROWEST, _WIDEST = 560.0, 1200.0
-_AIR = 16.0
 
 
 def clash_picture(example: Example, section: Section, front: float, names: tuple[str, str]) -> str:
@@ -44,7 +43,8 @@ def clash_picture(example: Example, section: Section, front: float, names: tuple
     parts += _envelopes(example, section, low + front, width)
     parts += _touch_lines(example, low, height)
     parts += _ruler(low, high, front, height)
-    box = f"{-_AIR:.1f} {-_AIR:.1f} {width + 2 * _AIR:.1f} {height + _AIR + 40:.1f}"
+    air = 0.03 * width
+    box = f"{-air:.1f} {-air:.1f} {width + 2 * air:.1f} {height + 3.4 * air:.1f}"
     return f'<svg viewBox="{box}" role="img" aria-label="{escape(" and ".join(names))}">{"".join(parts)}</svg>'
 
 
@@ -52,11 +52,12 @@ def _window(example: Example, front: float) -> tuple[float, float]:
     """From-to (u of the blank, mm) around what is in error, or around both components."""
     tables = (example.first, example.second)
     met = [float(tables[n].u[row]) for touch in example.touches for n, row in enumerate(touch.rows) if row >= 0]
+    widest = _WIDEST
     if not met:
-        met = [end - front for boxes in example.boxes for box in boxes for end in box[:2]]
+        met, widest = [end - front for boxes in example.boxes for box in boxes for end in box[:2]], np.inf
     met = met or [u for table in tables for u in table.u.tolist()]
     low, high = min(met) - _MARGIN, max(met) + _MARGIN
-    middle, half = (low + high) / 2, min(max(high - low, _NARROWEST), _WIDEST) / 2
+    middle, half = (low + high) / 2, min(max(high - low, _NARROWEST), widest) / 2
     return middle - half, middle + half
 
 
@@ -121,14 +122,16 @@ def _touch_lines(example: Example, low: float, height: float) -> Iterator[str]:
 
 def _ruler(low: float, high: float, front: float, height: float) -> Iterator[str]:
     """Stations under the rail."""
-    step = 50.0 if high - low < 600.0 else 100.0
-    first = np.ceil((low + front) / step) * step
-    for station in np.arange(first, high + front, step).tolist():
+    step = next((step for step in (50.0, 100.0, 200.0, 500.0) if (high - low) / step <= 12), 1000.0)
+    size = 0.03 * (high - low)
+    # No figure so near to the picture's edge that it would be cut off.
+    first = np.ceil((low + front + size / 2) / step) * step
+    for station in np.arange(first, high + front - size / 2, step).tolist():
         x = station - front - low
         yield f'<line x1="{x:.2f}" y1="{height:.2f}" x2="{x:.2f}" y2="{height + 6:.2f}" stroke="#5f6770" />'
         yield (
-            f'<text x="{x:.2f}" y="{height + 26:.2f}" text-anchor="middle" font-size="17" fill="#5f6770">'
-            f"{station:g}</text>"
+            f'<text x="{x:.2f}" y="{height + 1.6 * size:.2f}" text-anchor="middle" font-size="{size:.1f}" '
+            f'fill="#5f6770">{station:g}</text>'
         )
 
 

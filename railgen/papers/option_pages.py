@@ -49,7 +49,8 @@ i.s, .m td.s { background: #b9d3ea; } i.o, .m td.o { background: #f2a93b; } i.a,
 .v.a { background: #c2372e; color: #fff; } .v.o { background: #f2a93b; color: #3b2700; }
 .v.s { background: #b9d3ea; color: #17324c; } .v.n { background: #eaf3ec; color: #1e5130; }
 .v.x { background: #d9dde2; color: #3a4149; }
-.pictures { display: grid; grid-template-columns: repeat(auto-fill, minmax(420px, 1fr)); gap: 18px; margin-top: 12px; }
+.pictures { display: grid; align-items: start;
+  grid-template-columns: repeat(auto-fill, minmax(420px, 1fr)); gap: 18px; margin-top: 12px; }
 figure { margin: 0; border: 1px solid var(--line); border-radius: 6px; padding: 10px 12px; }
 figcaption { font-size: 13px; color: var(--soft); margin-top: 6px; }
 :target { background: #fff6e0; }
