@@ -115,7 +115,8 @@ def _worst(net: NetSection, stretches: Stretches, ends: IntArray, values: FloatA
     for row in rows[_falls_inside(net, stretches, rows, worst.station)].tolist():
         piece = int(stretches.piece[row])
         at, value = least_station(net, piece, float(stretches.start[row]), float(stretches.end[row]))
-        worst = _Run(piece, at, value) if value < worst.value else worst
+        # So near the least the ratio itself tells no stations apart: its gain does.
+        worst = _Run(piece, at, value) if value <= worst.value + _FLAT else worst
     return worst
 
 
