@@ -68,11 +68,16 @@ _Found = tuple[IntArray, FloatArray, FloatArray]
 """Numbers of pairs, and ends of intervals."""
 
 
-def _edges(feet: Feet) -> tuple[FloatArray, FloatArray]:
-    """Middle and half of the edge from each corner to the next of its foot, (n, 2) mm."""
+def _following(feet: Feet) -> FloatArray:
+    """The corner after each corner of its foot, (n, 2) mm."""
     following = np.arange(1, len(feet.corners) + 1)
     following[feet.start[1:] - 1] = feet.start[:-1]
-    ends = feet.corners[following]
+    return feet.corners[following]
+
+
+def _edges(feet: Feet) -> tuple[FloatArray, FloatArray]:
+    """Middle and half of the edge from each corner to the next of its foot, (n, 2) mm."""
+    ends = _following(feet)
     return (feet.corners + ends) / 2, (ends - feet.corners) / 2
 
 
@@ -104,12 +109,11 @@ def _chords(feet: Feet, foot: IntArray, height: FloatArray) -> _Found:
     count = np.diff(feet.start)[foot]
     number = np.repeat(np.arange(len(foot)), count)
     corner = runs(feet.start[foot], count)
-    middle, half = _edges(feet)
-    y, rise = height[number], half[corner, 1]
-    start, end = middle[corner, 1] - rise, middle[corner, 1] + rise
-    crossing = np.flatnonzero((start <= y) != (end <= y))
-    number, corner = number[crossing], corner[crossing]
-    x = middle[corner, 0] + half[corner, 0] * (y[crossing] - middle[corner, 1]) / half[corner, 1]
+    start, end, y = feet.corners[corner], _following(feet)[corner], height[number]
+    # Ends as they are given: what is reckoned from an edge's middle may cross a line at a corner once too often.
+    crossing = np.flatnonzero((start[:, 1] <= y) != (end[:, 1] <= y))
+    number, start, end, y = number[crossing], start[crossing], end[crossing], y[crossing]
+    x = start[:, 0] + (end[:, 0] - start[:, 0]) * (y - start[:, 1]) / (end[:, 1] - start[:, 1])
     order = np.lexsort((x, number))
     # Into a foot and out of it again, as often as the line meets it.
     return number[order][::2], x[order][::2], x[order][1::2]

@@ -21,6 +21,8 @@ from railgen.placing.tree import Solution, solve
 from railgen.placing.trial import Trial
 
 _DECIMALS = 9
+_MOST_REMEMBERED = 2000
+"""Problems of one setting that are remembered at once, so that a bank of any length takes so much memory."""
 Combination = tuple[tuple[str, float, float], ...]
 """Floats with first and last stations: not all of them may stand so at once."""
 
@@ -235,6 +237,8 @@ class Floats:
         problem, memory, order = self.problem(names, careful), self.fixed.setting.solved, self.order
         key = careful, order.drive, order.dimensions["frame_width"], problem.floats, problem.boxes
         if key not in memory:
+            if len(memory) >= _MOST_REMEMBERED:
+                memory.clear()
             memory[key] = solve(problem)
         return memory[key]
 

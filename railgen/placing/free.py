@@ -136,12 +136,15 @@ def closed_stations(
     table = with_liner(order, merge_shared(rail_features(order, catalogue, others)))
     reach = greatest_reach(order, catalogue, limits)
     everything = Pattern(order, table, limits, others)
-    sides = {}
+    sides: dict[str, Closed] = {}
+    own: Spans | None = None
     for side in sides_of(component, order.drive):
         moved = moving(component, side, window, order, catalogue, limits)
+        # Both rails have one shape: what a component has closed by itself on one it has on the other, unless turned.
+        own = _closed_to_itself(moved) if own is None or component.side == "turned" else own
         near = _near(table, side, moved, window, reach)
         still = Pattern(order, table.rows(near), limits)
-        closed = _closed(moved, still, reach)
+        closed = joined([own, _closed_beside(moved, still, reach)])
         # Rows of what is near as those of all that stands.
         closed = replace(closed, second=np.where(closed.second >= 0, near[closed.second], -1))
         parts = moving_parts(component, side, window, moved.pattern, limits)
@@ -166,20 +169,28 @@ def _near(table: HoleTable, side: int, moved: Moving, window: Interval, reach: f
     return np.flatnonzero((table.side == side) & (table.station >= low) & (table.station <= high))
 
 
-def _closed(moved: Moving, still: Pattern, reach: float) -> Spans:
-    """Stations closed to the component, each interval by one feature alone or by one pair."""
+def _closed_to_itself(moved: Moving) -> Spans:
+    """Stations closed to the component whatever stands beside it, each interval by one feature or by two of its own."""
     velocity = blank_velocity(moved.pattern.rail, moved.pattern.table)
-    alone = closed_alone(moved.pattern, velocity).spans
-    parts = [alone, closed_beside(moved, still, velocity, reach)]
-    steps = joined(parts)
-    row = steps.first
-    low, high = (
-        np.maximum(steps.low + moved.at[row], moved.low[row]),
-        np.minimum(steps.high + moved.at[row], moved.high[row]),
-    )
-    clipped = Spans(low, high, steps.reason, row, steps.second)
-    found = joined([clipped, closed_among(moved, velocity), closed_on_lines(moved, still, velocity)])
+    alone = _at_stations(moved, closed_alone(moved.pattern, velocity).spans)
+    found = joined([alone, closed_among(moved, velocity)])
     return found.at(found.low < found.high)
+
+
+def _closed_beside(moved: Moving, still: Pattern, reach: float) -> Spans:
+    """Stations closed to the component by what stands beside it, each interval by one pair or by holes on one line."""
+    velocity = blank_velocity(moved.pattern.rail, moved.pattern.table)
+    pairs = _at_stations(moved, closed_beside(moved, still, velocity, reach))
+    found = joined([pairs, closed_on_lines(moved, still, velocity)])
+    return found.at(found.low < found.high)
+
+
+def _at_stations(moved: Moving, steps: Spans) -> Spans:
+    """Steps from where each row stands as stations of the component, as far as the row is good for."""
+    row = steps.first
+    low = np.maximum(steps.low + moved.at[row], moved.low[row])
+    high = np.minimum(steps.high + moved.at[row], moved.high[row])
+    return Spans(low, high, steps.reason, row, steps.second)
 
 
 def _free(window: Interval, told: Closed) -> tuple[FreeInterval, ...]:

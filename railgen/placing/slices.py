@@ -28,9 +28,11 @@ def near_spans(height: FloatArray, sides: FloatArray, distance: FloatArray) -> t
     height (n) and distance (n), mm; sides (n, 4, 2) its generators. Where there is none, the ends are inf and -inf.
     """
     low, high = np.full(len(height), np.inf), np.full(len(height), -np.inf)
-    is_point = ~sides.any(axis=(1, 2))
-    _points(np.flatnonzero(is_point & (distance > 0)), height, distance, low, high)
-    _polygons(np.flatnonzero(~is_point & (distance > 0)), height, sides, distance, low, high)
+    extended = sides.any(axis=2).sum(axis=1)
+    near = (distance > 0) & (np.abs(height) < np.abs(sides[..., 1]).sum(axis=1) + distance)
+    _points(np.flatnonzero((extended == 0) & near), height, distance, low, high)
+    _segments(np.flatnonzero((extended == 1) & near), height, sides, distance, low, high)
+    _polygons(np.flatnonzero((extended > 1) & near), height, sides, distance, low, high)
     return low, high
 
 
@@ -39,6 +41,32 @@ def _points(rows: np.ndarray, height: FloatArray, distance: FloatArray, low: Flo
     rows, square = rows[square > 0], square[square > 0]
     high[rows] = np.sqrt(square)
     low[rows] = -high[rows]
+
+
+def _segments(
+    rows: np.ndarray,
+    height: FloatArray,
+    sides: FloatArray,
+    distance: FloatArray,
+    low: FloatArray,
+    high: FloatArray,
+) -> None:
+    """An inflated segment ends in two discs, with a straight edge along either side."""
+    if not len(rows):
+        return
+    half, y, radius = sides[rows].sum(axis=1), height[rows], distance[rows]
+    # One row for either end and for either side.
+    way = np.array([[-1.0], [1.0]])
+    square = radius**2 - (y - way * half[:, 1]) ** 2
+    root, disc = np.sqrt(np.maximum(square, 0.0)), way * half[:, 0]
+    offset = way * radius / np.hypot(half[:, 0], half[:, 1])
+    share = np.divide(y - offset * half[:, 0], half[:, 1], out=np.full(offset.shape, np.inf), where=half[:, 1] != 0)
+    on_edge = np.abs(share) <= 1
+    edge = np.where(on_edge, share, 0.0) * half[:, 0] - offset * half[:, 1]
+    starts = np.where(square > 0, disc - root, np.inf), np.where(on_edge, edge, np.inf)
+    ends = np.where(square > 0, disc + root, -np.inf), np.where(on_edge, edge, -np.inf)
+    low[rows] = np.minimum(*starts).min(axis=0)
+    high[rows] = np.maximum(*ends).max(axis=0)
 
 
 def _polygons(
