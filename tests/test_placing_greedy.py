@@ -96,14 +96,14 @@ def test_a_float_leaves_a_stretch_where_its_holes_take_too_much_of_the_section()
     assert not errors_about(name, placed.findings)
 
 
-def test_no_float_of_the_bank_is_in_an_error_that_a_free_station_would_spare_it() -> None:
+def test_no_float_of_the_bank_is_in_an_error() -> None:
+    """Every ninth serial, and one whose urea tank finds room only where another float makes it."""
     catalogue = catalogue_of()
     for number, read in enumerate(read_orders([SAMPLES / "bank-200.csv"])):
-        if number % 9 or read.order is None:
+        if read.order is None or (number % 9 and read.order.serial != "P-1187"):
             continue
         order = resolve(read.order, catalogue.library)
         placed = place_greedily(order, catalogue)
-        unplaced = {n.components[0] for n in placed.findings if n.rule == "placed" and n.value == n.limit}
         for component in order.components:
-            if component.floating and not unplaced:
+            if component.floating:
                 assert not errors_about(component.id, placed.findings), (order.serial, component.id)

@@ -96,27 +96,50 @@ def _relieved(
 ) -> tuple[Placed, dict[str, float]]:
     """Floats still in error moved out of it, the last placed first, where a station is free beside all that stands.
 
-    One that came later found no free station, or closed the one of another.
+    One that came later found no free station, or closed the one of another. What none is free for is placed beside all
+    but one other float, which is placed anew after it.
     """
-    for component in reversed(_in_error(placed, order)):
-        if not errors_about(component.id, placed.findings):
+    floats = [component for component in order.components if component.floating]
+    alone = [(component,) for component in reversed(_in_error(placed, order))]
+    pairs = [(component, other) for (component,) in alone for other in floats if other is not component]
+    for group in (*alone, *pairs):
+        if not errors_about(group[0].id, placed.findings):
             continue
-        ground = Ground(order, catalogue)
-        for other in order.components:
-            if other is not component:
-                ground.add(other, settled.get(other.id, preferred_station(other, order)))
-        wanted = preferred_station(component, order)
-        station, blocking = _nearest_free(component, wanted, ground, under_all_rules=True)
-        if station is None or station == settled[component.id]:
+        moved = _placed_anew(group, settled, order, catalogue)
+        if not moved:
             continue
-        settled = settled | {component.id: station}
-        notes = [note for note in placed.findings if note.rule == "placed" and component.id not in note.components]
-        if station != wanted:
-            notes.append(_note(component, wanted, station, blocking))
+        settled = settled | {name: station for name, (station, _) in moved.items()}
+        notes = [note for note in placed.findings if note.rule == "placed" and not set(note.components) & set(moved)]
+        for name, (station, blocking) in moved.items():
+            wanted = preferred_station(order.library.components[name], order)
+            if station != wanted:
+                notes.append(_note(order.library.components[name], wanted, station, blocking))
         placed = _checked(order, catalogue, settled, notes)
     # What has been given room stands free at its preferred station after all.
     kept = [f for f in placed.findings if not (_unmoved(f) and not errors_about(f.components[0], placed.findings))]
     return Placed(placed.placements, placed.holes, tuple(kept)), settled
+
+
+_Moves = dict[str, tuple[float, set[Blocked]]]
+"""New stations of components, with what closes their preferred ones."""
+
+
+def _placed_anew(
+    group: tuple[Component, ...], settled: dict[str, float], order: ResolvedOrder, catalogue: Catalogue
+) -> _Moves:
+    """Free stations of some floats, one after the other, beside all else; none where one finds none, or none moves."""
+    ground = Ground(order, catalogue)
+    for other in order.components:
+        if other not in group:
+            ground.add(other, settled.get(other.id, preferred_station(other, order)))
+    moves: _Moves = {}
+    for component in group:
+        station, blocking = _nearest_free(component, preferred_station(component, order), ground, under_all_rules=True)
+        if station is None:
+            return {}
+        moves[component.id] = station, blocking
+        ground.add(component, station)
+    return moves if any(station != settled[name] for name, (station, _) in moves.items()) else {}
 
 
 def _unmoved(finding: Finding) -> bool:
