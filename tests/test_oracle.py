@@ -16,9 +16,9 @@ from railgen.data.library import load_library
 from railgen.layout.catalogue import Catalogue, compile_catalogue
 
 DEMO = Path(__file__).parent.parent / "hole_libraries"
-BATCH = 4
-DEMO_BATCHES = range(6)  # 24 orders over the demo library
-ODD_BATCHES = (0, 1, 2, 70)  # and 16 over libraries of odd components; 70: a strip's hole at the relief hole
+BATCH = 6
+DEMO_BATCHES = range(6)  # 36 orders over the demo library
+ODD_BATCHES = (0, 1, 2, 70)  # and 24 over libraries of odd components; 70: a strip's hole at the relief hole
 MEASURES_MET = {
     ("off-rail", "outside"),
     ("edge-distance", "edge"),
