@@ -33,8 +33,9 @@ from railgen.layout.catalogue import Catalogue
 from railgen.layout.plan import Placements, SerialPlan
 from railgen.layout.resolve import resolve
 from railgen.papers.style import PLAIN, DrawingStyle
-from railgen.placing.optimum import Placed, place_together
-from railgen.placing.trial import every_finding
+from railgen.placing.optimum import place_together
+from railgen.placing.placed import Placed
+from railgen.rules.check import every_finding
 from railgen.rules.pattern import pattern_of
 from railgen.rules.strength import strength_findings, strength_of
 from railgen.shop.kit import stack_findings
@@ -74,7 +75,7 @@ def plan(order: Order, catalogue: Catalogue, file: str = "order", placer: Placer
     thickness = np.array([resolved.thickness_of(part) for part in PARTS])[placed.holes.part]
     tools = with_string_tools(placed.holes, catalogue.library.press, thickness)
     holes = in_file_order(placed.holes.with_columns(tool=tools))
-    strength = strength_findings(pattern_of(resolved, holes, placed.placements))
+    strength = strength_findings(placed.pattern)
     findings = in_order([*resolved.findings, *placed.findings, *strength, *stack_findings(resolved, holes)])
     return SerialPlan(resolved, placed.placements, holes, findings)
 

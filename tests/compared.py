@@ -14,13 +14,11 @@ from railgen.data.reading import validate
 from railgen.formats.hole_table import hole_table_csv
 from railgen.holes.table import PARTS, SIDES
 from railgen.layout.catalogue import Catalogue
-from railgen.layout.features import hole_table
 from railgen.layout.place import place
 from railgen.layout.plan import ResolvedOrder, SerialPlan
 from railgen.pipeline import plan
-from railgen.placing.greedy import Placed, place_greedily
-from railgen.placing.trial import every_finding
-from railgen.rules.pattern import pattern_of
+from railgen.placing.greedy import place_greedily
+from railgen.placing.placed import Placed, placed_at
 from railgen.shop.strings import hit_strings
 
 Finding = dict[str, object]
@@ -64,9 +62,7 @@ def planned(text: str, catalogue: Catalogue, name: str = "order", settle: bool =
 
 def as_preferred(order: ResolvedOrder, catalogue: Catalogue) -> Placed:
     """A placer that moves nothing."""
-    where = place(order, catalogue)
-    holes = hole_table(order, catalogue, where)
-    return Placed(where, holes, tuple(every_finding(pattern_of(order, holes, where))))
+    return placed_at(order, catalogue, place(order, catalogue))
 
 
 def placed_in(made: SerialPlan, catalogue: Catalogue) -> list[tuple[str, str, int, float, float]]:

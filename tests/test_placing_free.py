@@ -18,7 +18,8 @@ from railgen.layout.plan import Placements, ResolvedOrder
 from railgen.placing.free import Bound, FreeInterval, FreeStations, free_stations, intersected, nearest_in, without
 from railgen.placing.greedy import settle
 from railgen.placing.over_bank import Suited, free_on_all, suited_serials
-from railgen.placing.trial import errors_about, every_finding, needs_whole_pattern
+from railgen.placing.trial import errors_about, needs_whole_pattern
+from railgen.rules.check import every_finding
 from railgen.rules.limits import limit_table
 from railgen.rules.pattern import Pattern
 

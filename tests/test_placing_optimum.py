@@ -15,7 +15,7 @@ from railgen.layout.place import place
 from railgen.layout.plan import ResolvedOrder
 from railgen.placing.floats import grid_stations
 from railgen.placing.optimum import Settling, settle
-from railgen.placing.trial import every_finding
+from railgen.rules.check import every_finding
 from railgen.rules.pattern import pattern_of
 
 MOST_TRIED = 15

@@ -16,7 +16,7 @@ from railgen.layout.plan import Placements, ResolvedOrder
 from railgen.layout.resolve import resolve
 from railgen.placing.greedy import place_greedily
 from railgen.placing.remedies import Search, Shift, is_between, with_remedies
-from railgen.placing.trial import every_finding
+from railgen.rules.check import every_finding
 from railgen.rules.pattern import pattern_of
 
 SAMPLES = DEMO.parent / "samples"

@@ -15,8 +15,8 @@ from railgen.layout.plan import ResolvedOrder
 from railgen.placing.ground import Ground
 from railgen.placing.setting import Key, Setting, marks_of, setting_of
 from railgen.placing.spans import REASON, covered
-from railgen.placing.trial import errors_about, every_finding, needs_whole_pattern
-from railgen.rules.check import PAIR_RULES
+from railgen.placing.trial import errors_about, needs_whole_pattern
+from railgen.rules.check import PAIR_RULES, every_finding
 from railgen.rules.clearances import PAIR_CLEARANCES
 from railgen.rules.pattern import Pattern, pattern_of
 from railgen.rules.spacing import pairs_between

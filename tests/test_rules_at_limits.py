@@ -14,7 +14,7 @@ from clearance_cases import Placed, pattern, row
 
 from railgen.data.findings import Finding
 from railgen.data.limit_sets import MEASURES
-from railgen.placing.trial import every_finding
+from railgen.rules.check import every_finding
 from railgen.rules.pattern import Pattern
 
 RAILS = 5  # of each case

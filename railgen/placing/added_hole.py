@@ -15,7 +15,7 @@ from railgen.layout.catalogue import Catalogue, compile_catalogue
 from railgen.layout.features import rail_features, with_liner
 from railgen.layout.place import placements
 from railgen.layout.plan import ResolvedOrder, SerialPlan
-from railgen.placing.trial import every_finding
+from railgen.rules.check import every_finding
 from railgen.rules.limits import LimitTable, limit_table
 from railgen.rules.pattern import Pattern
 from railgen.rules.strength import strength_findings

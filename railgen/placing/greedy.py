@@ -7,7 +7,7 @@ taken. A placer is replaceable: any function from (order, catalogue) to Placed.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import replace
 from math import floor
 
 import numpy as np
@@ -15,27 +15,16 @@ import numpy as np
 from railgen.data.component import Component
 from railgen.data.findings import Finding
 from railgen.data.limit_sets import MEASURES
-from railgen.holes.table import HoleTable
 from railgen.layout.catalogue import Catalogue
-from railgen.layout.features import hole_table
 from railgen.layout.place import place, preferred_station
-from railgen.layout.plan import Placements, ResolvedOrder
+from railgen.layout.plan import ResolvedOrder
 from railgen.placing.ground import Blocked, Ground
-from railgen.placing.trial import Trial, errors_about, every_finding, needs_whole_pattern
-from railgen.rules.pattern import pattern_of
+from railgen.placing.placed import Placed, placed_at
+from railgen.placing.trial import Trial, errors_about, needs_whole_pattern
 
 _RULES = list(MEASURES)
 MOST_TRIED = 40
 """Stations of one component tried under all rules, where one was found in error after all."""
-
-
-@dataclass(frozen=True)
-class Placed:
-    """Everything at its station: placements, the hole table, and all findings, with a note for each component moved."""
-
-    placements: Placements
-    holes: HoleTable
-    findings: tuple[Finding, ...]
 
 
 def place_greedily(order: ResolvedOrder, catalogue: Catalogue) -> Placed:
@@ -81,9 +70,8 @@ def _settled(
 
 
 def _checked(order: ResolvedOrder, catalogue: Catalogue, settled: dict[str, float], notes: list[Finding]) -> Placed:
-    positions = place(order, catalogue, settled)
-    holes = hole_table(order, catalogue, positions)
-    return Placed(positions, holes, (*every_finding(pattern_of(order, holes, positions)), *notes))
+    placed = placed_at(order, catalogue, place(order, catalogue, settled))
+    return replace(placed, findings=(*placed.findings, *notes))
 
 
 def _in_error(placed: Placed, order: ResolvedOrder) -> list[Component]:
@@ -117,7 +105,7 @@ def _relieved(
         placed = _checked(order, catalogue, settled, notes)
     # What has been given room stands free at its preferred station after all.
     kept = [f for f in placed.findings if not (_unmoved(f) and not errors_about(f.components[0], placed.findings))]
-    return Placed(placed.placements, placed.holes, tuple(kept)), settled
+    return replace(placed, findings=tuple(kept)), settled
 
 
 _Moves = dict[str, tuple[float, set[Blocked]]]

@@ -9,25 +9,23 @@ the floats in it are settled again, so many times at most.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from railgen.data.findings import Finding
-from railgen.holes.table import HoleTable
 from railgen.layout.catalogue import Catalogue
-from railgen.layout.features import hole_table
 from railgen.layout.place import place
-from railgen.layout.plan import Placements, ResolvedOrder
+from railgen.layout.plan import ResolvedOrder
 from railgen.placing.conflict import Conflict
 from railgen.placing.floats import Floats
 from railgen.placing.ground import Blocked
 from railgen.placing.notes import Told, note_of
+from railgen.placing.placed import Placed, placed_at
 from railgen.placing.problem import CROSSING
 from railgen.placing.tree import Solution
-from railgen.placing.trial import Trial, every_finding
+from railgen.placing.trial import Trial
 from railgen.placing.why import conflict_among
-from railgen.rules.pattern import pattern_of
 
 MOST_ROUNDS = 12
 """Times that stations found are held to the rules themselves."""
@@ -42,15 +40,6 @@ _STEADY = {
     *(("option-rule", measure) for measure in ("requires", "excludes", "family", "validity")),
 }
 """What no other station puts right."""
-
-
-@dataclass(frozen=True)
-class Placed:
-    """Everything at its station: placements, the hole table, and all findings, with a note for each component moved."""
-
-    placements: Placements
-    holes: HoleTable
-    findings: tuple[Finding, ...]
 
 
 @dataclass(frozen=True)
@@ -117,9 +106,7 @@ def settle(order: ResolvedOrder, catalogue: Catalogue) -> Settling:
 
 
 def _checked(order: ResolvedOrder, catalogue: Catalogue, stations: dict[str, float]) -> Placed:
-    positions = place(order, catalogue, stations)
-    holes = hole_table(order, catalogue, positions)
-    return Placed(positions, holes, tuple(every_finding(pattern_of(order, holes, positions))))
+    return placed_at(order, catalogue, place(order, catalogue, stations))
 
 
 @dataclass(frozen=True)
@@ -273,7 +260,7 @@ class _Search:
                 why = found.unsettled.get(name)
                 told = Told(component, wanted, station, name in found.unsettled, why, solutions.get(name))
                 notes.append(note_of(told, self._blocked(name, found)))
-        with_notes = Placed(placed.placements, placed.holes, (*placed.findings, *notes))
+        with_notes = replace(placed, findings=(*placed.findings, *notes))
         return Settling(
             with_notes, found.stations, dict(self.floats.wanted), found.clusters, found.unsettled, found.number
         )

@@ -16,8 +16,7 @@ from railgen.holes.table import BoolArray, HoleTable, IntArray, stacked
 from railgen.layout.features import hole_table, rail_features, with_liner
 from railgen.layout.place import place_one, placements
 from railgen.placing.ground import Blocked, Ground
-from railgen.rules.check import check, groups_in_error
-from railgen.rules.clearances import clearance_findings
+from railgen.rules.check import every_finding, groups_in_error
 from railgen.rules.limits import limit_table
 from railgen.rules.pattern import Pattern
 
@@ -102,11 +101,6 @@ class Trial:
         # The station's number rides along as the instance, so that the liner's rows keep it.
         numbered = with_liner(order, table.with_columns(instance=group))
         return numbered, numbered.instance
-
-
-def every_finding(pattern: Pattern) -> list[Finding]:
-    """Findings of all rules."""
-    return [*check(pattern), *clearance_findings(pattern)]
 
 
 SAME_ANYWHERE = {("press-limit", "force"), ("press-limit", "tool"), ("press-limit", "blank")}

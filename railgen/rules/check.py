@@ -10,6 +10,7 @@ from railgen.data.findings import Finding
 from railgen.holes.table import FACES, PARTS, RAIL, SIDES, BoolArray, IntArray
 from railgen.rules.bends import bend_clearance
 from railgen.rules.breaks import Breaks, findings_of
+from railgen.rules.clearances import clearance_findings
 from railgen.rules.drain import drain
 from railgen.rules.edges import edge_distance, off_rail
 from railgen.rules.flanges import flange_hole, flange_lines
@@ -43,11 +44,17 @@ PATTERN_RULES: tuple[Callable[[Pattern], Iterator[Finding]], ...] = (
 """Rules that look at the whole pattern or at the shape of the parts."""
 
 
-def check(pattern: Pattern) -> list[Finding]:
-    """Findings of all rules, and a note for each shared hole; in no particular order."""
-    broken = [found for rule in FEATURE_RULES for found in rule(pattern)]
+def every_finding(pattern: Pattern) -> list[Finding]:
+    """Findings of all rules but those about strength, in no particular order."""
     pairs = pairs_within(pattern)
-    broken += [found for rule in PAIR_RULES for found in rule(pairs)]
+    return [*check(pattern, pairs), *clearance_findings(pattern, pairs)]
+
+
+def check(pattern: Pattern, pairs: Pairs | None = None) -> list[Finding]:
+    """Findings of the rules about features, and a note for each shared hole; pairs: the pattern's, where known."""
+    broken = [found for rule in FEATURE_RULES for found in rule(pattern)]
+    near = pairs_within(pattern) if pairs is None else pairs
+    broken += [found for rule in PAIR_RULES for found in rule(near)]
     findings = [finding for found in broken for finding in findings_of(pattern, found)]
     for whole in PATTERN_RULES:
         findings.extend(whole(pattern))

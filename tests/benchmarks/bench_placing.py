@@ -27,7 +27,7 @@ from railgen.placing.free import free_stations
 from railgen.placing.optimum import settle
 from railgen.placing.problem import Problem
 from railgen.placing.tree import solve
-from railgen.placing.trial import every_finding
+from railgen.rules.check import every_finding
 from railgen.rules.pattern import pattern_of
 
 SAMPLES = Path(__file__).parent.parent.parent / "samples"
