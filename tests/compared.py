@@ -6,6 +6,7 @@ import tomllib
 from dataclasses import dataclass
 
 import numpy as np
+from greedy import place_greedily
 from oracle.run import RULES, findings, misplaced
 from oracle.same import differences
 
@@ -17,7 +18,6 @@ from railgen.layout.catalogue import Catalogue
 from railgen.layout.place import place
 from railgen.layout.plan import ResolvedOrder, SerialPlan
 from railgen.pipeline import plan
-from railgen.placing.greedy import place_greedily
 from railgen.placing.placed import Placed, placed_at
 from railgen.shop.strings import hit_strings
 

@@ -12,7 +12,7 @@ from railgen.layout.catalogue import Catalogue
 from railgen.layout.features import hole_table, rail_features, with_liner
 from railgen.layout.place import place_one, placements, preferred_station
 from railgen.layout.plan import ResolvedOrder
-from railgen.placing.greedy import grid_stations
+from railgen.placing.floats import grid_stations
 from railgen.placing.trial import errors_about
 from railgen.rules.check import every_finding, groups_in_error
 from railgen.rules.limits import LimitTable, limit_table

@@ -9,6 +9,7 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 import pytest
+from greedy import place_greedily
 from matrix_catalogue import FAMILY, write_catalogue
 from matrix_world import ON, random_build
 from placing_world import catalogue_of
@@ -27,7 +28,6 @@ from railgen.layout.plan import ResolvedOrder
 from railgen.layout.resolve import anchor_stations, resolve
 from railgen.placing.catalogue_proof import ComponentClash, Proof, proof_of
 from railgen.placing.family_proof import proof_of_family
-from railgen.placing.greedy import place_greedily
 from railgen.placing.regions import Region
 from railgen.placing.stretches import Stretch, stretches
 from railgen.placing.verdicts import Matrix, matrix_of

@@ -6,6 +6,7 @@ import random
 
 import numpy as np
 import pytest
+from greedy import needs_whole_pattern, settle
 from placing_world import catalogue_of, some_orders
 
 from railgen.data.component import Component
@@ -16,9 +17,8 @@ from railgen.layout.features import hole_table
 from railgen.layout.place import place, placements
 from railgen.layout.plan import Placements, ResolvedOrder
 from railgen.placing.free import Bound, FreeInterval, FreeStations, free_stations, intersected, nearest_in, without
-from railgen.placing.greedy import settle
 from railgen.placing.over_bank import Suited, free_on_all, suited_serials
-from railgen.placing.trial import errors_about, needs_whole_pattern
+from railgen.placing.trial import errors_about
 from railgen.rules.check import every_finding
 from railgen.rules.limits import limit_table
 from railgen.rules.pattern import Pattern

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from greedy import place_greedily, settle
 from oracle_placing import settle_slowly
 from placing_world import catalogue_of, some_orders
 
@@ -14,7 +15,6 @@ from railgen.data.order_files import read_orders
 from railgen.layout.catalogue import Catalogue
 from railgen.layout.place import preferred_station
 from railgen.layout.resolve import resolve
-from railgen.placing.greedy import place_greedily, settle
 from railgen.placing.trial import errors_about
 
 SAMPLES = Path(__file__).parent.parent / "samples"

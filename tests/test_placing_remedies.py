@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
+from greedy import place_greedily
 from placing_world import DEMO, catalogue_of, some_orders
 
 from railgen.data.findings import Finding
@@ -14,7 +15,6 @@ from railgen.holes.table import HoleTable
 from railgen.layout.features import hole_table
 from railgen.layout.plan import Placements, ResolvedOrder
 from railgen.layout.resolve import resolve
-from railgen.placing.greedy import place_greedily
 from railgen.placing.remedies import Search, Shift, is_between, with_remedies
 from railgen.rules.check import every_finding
 from railgen.rules.pattern import pattern_of

@@ -6,6 +6,7 @@ import random
 
 import numpy as np
 import pytest
+from greedy import needs_whole_pattern
 from placing_world import catalogue_of, some_orders
 
 from railgen.holes.table import LH, RAIL, FloatArray, HoleTable, stacked
@@ -15,7 +16,7 @@ from railgen.layout.plan import ResolvedOrder
 from railgen.placing.ground import Ground
 from railgen.placing.setting import Key, Setting, marks_of, setting_of
 from railgen.placing.spans import REASON, covered
-from railgen.placing.trial import errors_about, needs_whole_pattern
+from railgen.placing.trial import errors_about
 from railgen.rules.check import PAIR_RULES, every_finding
 from railgen.rules.clearances import PAIR_CLEARANCES
 from railgen.rules.pattern import Pattern, pattern_of

@@ -15,7 +15,7 @@ import numpy as np
 from railgen.data.component import BUILT_IN_ANCHORS, ORDER_DIMENSIONS, Component, Family, Parameter, Station
 from railgen.data.library import Library
 from railgen.holes.table import FloatArray, IntArray
-from railgen.placing.greedy import grid_stations
+from railgen.placing.floats import grid_stations
 
 SLACK = 1e-9
 """mm and shares of a pitch: what the layout allows for rounding when it counts repeats and holds intervals."""

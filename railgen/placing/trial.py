@@ -29,20 +29,6 @@ class Trial:
         order = ground.order
         self._limits = limit_table(order.library, order.limit_set, order.order.limits.zones)
 
-    def first_free(
-        self, stations: list[float], closed: BoolArray, unsure: BoolArray, most: int | None = None
-    ) -> float | None:
-        """The first of some stations without an error of the component, None without any.
-
-        Only the unsure ones are tried: first all at once under the rules that look at one or two features, then one by
-        one under every rule, no more than ``most`` of them.
-        """
-        doubtful = np.flatnonzero(unsure)
-        out = closed & ~unsure
-        out[doubtful] = self.features_in_error([stations[index] for index in doubtful.tolist()])
-        left: list[int] = np.flatnonzero(~out)[:most].tolist()
-        return next((stations[n] for n in left if not unsure[n] or not self.errors(stations[n])), None)
-
     def errors(self, station: float) -> list[Finding]:
         """Error findings about the component where it stands at a station."""
         return errors_about(self._component.id, every_finding(self._pattern(station)))
@@ -116,8 +102,3 @@ def errors_about(name: str, findings: Iterable[Finding]) -> list[Finding]:
         and name in finding.components
         and (finding.rule, finding.measure) not in SAME_ANYWHERE
     ]
-
-
-def needs_whole_pattern(component: Component) -> bool:
-    """Whether rules over whole patterns look at the component."""
-    return bool(component.mates) or any(group.face != "web" for group in component.groups)

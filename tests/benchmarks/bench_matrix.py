@@ -18,6 +18,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent.parent
 sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
+from greedy import place_greedily  # noqa: E402
 from matrix_catalogue import write_catalogue  # noqa: E402
 from matrix_world import random_build  # noqa: E402
 
@@ -28,7 +29,6 @@ from railgen.layout.plan import ResolvedOrder  # noqa: E402
 from railgen.layout.resolve import resolve  # noqa: E402
 from railgen.placing.catalogue_proof import ComponentClash  # noqa: E402
 from railgen.placing.family_proof import proof_of_family  # noqa: E402
-from railgen.placing.greedy import place_greedily  # noqa: E402
 from railgen.placing.verdicts import VERDICTS, Matrix, matrix_of  # noqa: E402
 
 OPTIONS, SAMPLED, ON_A_TRUCK, WORKERS = 300, 1000, 40, 2

@@ -1,28 +1,26 @@
-"""Floating components settled one after the other: the preferred station, else the nearest free one of the grid.
+"""A plain placer to hold the real one to: floats settled one after the other, at the nearest free station of the grid.
 
-Components go in id order, each against what is already placed; of two stations equally near the rearward one is
-taken. A placer is replaceable: any function from (order, catalogue) to Placed.
+Components go in id order, each against what is already placed; of two stations equally near the rearward one is taken.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
-from math import floor
 
 import numpy as np
 
 from railgen.data.component import Component
 from railgen.data.findings import Finding
-from railgen.data.limit_sets import MEASURES
+from railgen.holes.table import BoolArray
 from railgen.layout.catalogue import Catalogue
 from railgen.layout.place import place, preferred_station
 from railgen.layout.plan import ResolvedOrder
+from railgen.placing.floats import grid_stations
 from railgen.placing.ground import Blocked, Ground
+from railgen.placing.notes import Told, note_of
 from railgen.placing.placed import Placed, placed_at
-from railgen.placing.trial import Trial, errors_about, needs_whole_pattern
+from railgen.placing.trial import Trial, errors_about
 
-_RULES = list(MEASURES)
 MOST_TRIED = 40
 """Stations of one component tried under all rules, where one was found in error after all."""
 
@@ -135,18 +133,6 @@ def _unmoved(finding: Finding) -> bool:
     return finding.rule == "placed" and finding.value == finding.limit
 
 
-def grid_stations(component: Component, preferred: float) -> Iterator[float]:
-    """Stations of a floating component's grid inside its window, nearest to the preferred first, ties rearward."""
-    window = component.floating
-    if window is None:
-        return
-    offset = component.position.offset
-    ahead = floor((offset - window.least) / window.pitch + 1e-9)
-    behind = floor((window.most - offset) / window.pitch + 1e-9)
-    steps = sorted(range(-ahead, behind + 1), key=lambda step: (abs(step), -step))
-    yield from (preferred + step * window.pitch for step in steps)
-
-
 def _nearest_free(
     component: Component, wanted: float, ground: Ground, under_all_rules: bool = False
 ) -> tuple[float | None, set[Blocked]]:
@@ -165,7 +151,7 @@ def _nearest_free(
     if unseen or under_all_rules:
         unsure |= ~closed
     trial = Trial(component, ground)
-    station = trial.first_free(stations, closed, unsure, MOST_TRIED if under_all_rules else None)
+    station = _first_free(trial, stations, closed, unsure, MOST_TRIED if under_all_rules else None)
     if station is None and under_all_rules:
         # In error everywhere: by itself, or by what no interval tells. At least it keeps clear of the others.
         return _nearest_free(component, wanted, ground)
@@ -175,37 +161,26 @@ def _nearest_free(
 
 
 def _note(component: Component, wanted: float, station: float | None, blocking: set[Blocked]) -> Finding:
-    sides = {"LH": "LH", "RH": "RH"}
-    closed_by = _first(blocking)
-    if station is None:
-        message = (
-            f"{component.id} finds no free station in its window and is left at its preferred {wanted:.1f} mm "
-            f"({closed_by})"
-        )
-        remedy = "Widen its window, or leave out one of the options that crowd it."
-    else:
-        message = f"{component.id} settled at {station:.1f} mm instead of {wanted:.1f} mm ({closed_by})"
-        remedy = ""
-    return Finding(
-        rule="placed",
-        measure="station",
-        severity="note",
-        side=sides.get(component.side, ""),
-        part="rail",
-        face="",
-        holes=(),
-        components=(component.id,),
-        station_mm=wanted if station is None else station,
-        value=wanted if station is None else station,
-        limit=wanted,
-        unit="mm",
-        source="common practice",
-        message=message,
-        remedy=remedy,
+    return note_of(
+        Told(component, wanted, wanted if station is None else station, station is None, None, None), blocking
     )
 
 
-def _first(blocking: set[Blocked]) -> str:
-    """What stands in the way at the preferred station, the rules in their usual order."""
-    rule, other = min(blocking, key=lambda found: (_RULES.index(found[0]), found[1]))
-    return f"{rule} with {other}" if other else rule
+def _first_free(
+    trial: Trial, stations: list[float], closed: BoolArray, unsure: BoolArray, most: int | None = None
+) -> float | None:
+    """The first of some stations without an error of the component, None without any.
+
+    Only the unsure ones are tried: first all at once under the rules that look at one or two features, then one by one
+    under every rule, no more than ``most`` of them.
+    """
+    doubtful = np.flatnonzero(unsure)
+    out = closed & ~unsure
+    out[doubtful] = trial.features_in_error([stations[index] for index in doubtful.tolist()])
+    left: list[int] = np.flatnonzero(~out)[:most].tolist()
+    return next((stations[n] for n in left if not unsure[n] or not trial.errors(stations[n])), None)
+
+
+def needs_whole_pattern(component: Component) -> bool:
+    """Whether rules over whole patterns look at the component."""
+    return bool(component.mates) or any(group.face != "web" for group in component.groups)
