@@ -183,7 +183,7 @@ def _notes(plan: SerialPlan, zone: FreeZone, side: str) -> list[str]:
 
 def _size(areas: Sequence[FreeArea], side: str, face: str) -> float:
     """Free area of a face, dm2."""
-    return sum(area.polygon.area for area in areas if (area.side, area.face) == (side, face)) / 1e4
+    return sum(float(area.polygon.area) for area in areas if (area.side, area.face) == (side, face)) / 1e4
 
 
 def _key(zone: FreeZone) -> list[tuple[str, list[Figures]]]:
