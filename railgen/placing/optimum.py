@@ -24,7 +24,7 @@ from railgen.placing.notes import Told, note_of
 from railgen.placing.placed import Placed, placed_at
 from railgen.placing.problem import CROSSING
 from railgen.placing.tree import Solution
-from railgen.placing.trial import Trial
+from railgen.placing.trial import SAME_ANYWHERE, Trial
 from railgen.placing.why import conflict_among
 
 MOST_ROUNDS = 12
@@ -33,13 +33,6 @@ LAZY_ROUNDS = 4
 """Times after which intervals of pairs are believed where they need not hold too; the bounds known then stay."""
 _PROBES = 6
 """Stations of a float tried under every rule, once one was in error."""
-_STEADY = {
-    ("press-limit", "force"),
-    ("press-limit", "tool"),
-    ("press-limit", "blank"),
-    *(("option-rule", measure) for measure in ("requires", "excludes", "family", "validity")),
-}
-"""What no other station puts right."""
 
 
 @dataclass(frozen=True)
@@ -200,7 +193,7 @@ class _Search:
             finding
             for finding in findings
             if finding.severity == "error"
-            and (finding.rule, finding.measure) not in _STEADY
+            and (finding.rule, finding.measure) not in SAME_ANYWHERE
             and not settled.isdisjoint(finding.components)
             and set(self.unsettled).isdisjoint(finding.components)
         ]
