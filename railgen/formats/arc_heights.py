@@ -8,9 +8,9 @@ from pathlib import Path
 
 import numpy as np
 
-from railgen.data.messages import InputError, Problem, shown
+from railgen.data.messages import Problem, shown
 from railgen.data.reading import read_bytes
-from railgen.formats.csv_cells import MOST_PROBLEMS, cell_number, csv_rows, header_problems
+from railgen.formats.csv_cells import cell_number, checked_rows
 from railgen.holes.table import FloatArray
 
 COLUMNS = ("time", "arc_height")
@@ -32,22 +32,12 @@ class ArcHeights:
 def read_arc_heights(path: Path) -> ArcHeights:
     """A file of arc heights; raises InputError, naming line and column, for all that is wrong (the first 50)."""
     source = read_bytes(path)
-    header, rows = csv_rows(source)
-    problems = list(header_problems(source.file, header, COLUMNS))
-    if not problems:
-        problems = [problem for line, cells in rows for problem in _row_problems(source.file, line, cells)]
-    if not problems and not rows:
-        problems = [Problem(source.file, "", "no rows", "one row a strip")]
-    if problems:
-        raise InputError(problems[:MOST_PROBLEMS])
-    time, arc_height = np.array([[cell_number(cell) for cell in cells] for _, cells in rows]).T
+    rows = checked_rows(source, COLUMNS, _row_problems, "one row a strip")
+    time, arc_height = np.array([[cell_number(cell) for cell in cells] for cells in rows]).T
     return ArcHeights(path.name, source.sha256, time, arc_height)
 
 
 def _row_problems(file: str, line: int, cells: list[str]) -> Iterator[Problem]:
-    if len(cells) != len(COLUMNS):
-        yield Problem(file, f"line {line}", f"{len(cells)} cells", f"{len(COLUMNS)} cells")
-        return
     for name, cell in zip(COLUMNS, cells, strict=True):
         if not cell_number(cell) > 0:
             yield Problem(file, f"line {line}, column {name}", shown(cell), "a number above 0, with a point")

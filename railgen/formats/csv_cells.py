@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from math import isfinite
 
 from railgen.data.messages import InputError, Problem, nearest, one_of, shown
@@ -27,6 +27,32 @@ def csv_rows(source: Source) -> tuple[list[str], list[tuple[int, list[str]]]]:
     return header, [(number, cells) for number, cells in enumerate(stripped[1:], 2) if any(cells)]
 
 
+def checked_rows(
+    source: Source,
+    columns: Sequence[str],
+    row_problems: Callable[[str, int, list[str]], Iterator[Problem]],
+    needed: str,
+) -> list[list[str]]:
+    """The cells of all rows of a file that must have these columns and at least one row (``needed`` says of what).
+
+    row_problems: of the file, a line and its cells, as many as there are columns. Raises InputError, naming line and
+    column, for all that is wrong (the first 50).
+    """
+    header, rows = csv_rows(source)
+    problems = list(header_problems(source.file, header, columns))
+    if not problems:
+        for line, cells in rows:
+            if len(cells) == len(columns):
+                problems += row_problems(source.file, line, cells)
+            else:
+                problems.append(Problem(source.file, f"line {line}", f"{len(cells)} cells", f"{len(columns)} cells"))
+    if not problems and not rows:
+        problems = [Problem(source.file, "", "no rows", needed)]
+    if problems:
+        raise InputError(problems[:MOST_PROBLEMS])
+    return [cells for _, cells in rows]
+
+
 def header_problems(file: str, names: Sequence[str], columns: Sequence[str]) -> Iterator[Problem]:
     """What is wrong with a header that must name these columns in this order."""
     if list(names) == list(columns):
@@ -39,7 +65,9 @@ def header_problems(file: str, names: Sequence[str], columns: Sequence[str]) -> 
             yield Problem(file, f"line 1, column {name}", "nothing", "this column is required")
     for number, name in enumerate(names, 1):
         if name not in columns:
-            yield Problem(file, f"line 1, column {number}", shown(name), one_of(columns), nearest(name, columns))
+            yield Problem(
+                file, f"line 1, column {number}", shown(name), one_of(columns, len(columns)), nearest(name, columns)
+            )
         elif list(names).index(name) != number - 1:
             yield Problem(file, f"line 1, column {number}", f"{name} again", "each column once")
 

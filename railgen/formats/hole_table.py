@@ -13,6 +13,7 @@ import numpy as np
 
 from railgen.data.messages import InputError, Problem, nearest, one_of, shown
 from railgen.data.reading import Source, decoded, read_bytes
+from railgen.formats.csv_cells import MOST_PROBLEMS, header_problems
 from railgen.holes.table import (
     FACES,
     MARK,
@@ -148,7 +149,6 @@ _NUMBERS_OF_SHAPE: dict[str, tuple[str, ...]] = {
 }
 _NUMBERS = (*_NEEDED_NUMBERS, "diameter_mm", "length_mm", "angle_deg")
 _NUMBERS_OF_ROW = {shape: {*_NEEDED_NUMBERS, *own} for shape, own in _NUMBERS_OF_SHAPE.items()}
-_MOST_PROBLEMS = 50
 
 
 def read_hole_table(path: Path) -> HoleRows:
@@ -163,30 +163,13 @@ def hole_rows(source: Source) -> HoleRows:
         lines = list(csv.reader(text.splitlines(), strict=True))
     except csv.Error as error:
         raise InputError([Problem(source.file, "", str(error), "comma-separated values")]) from None
-    problems = list(_header_problems(source.file, lines[0] if lines else []))
+    problems = list(header_problems(source.file, lines[0] if lines else [], COLUMNS))
     columns = None if problems else _columns(lines[1:])
     if columns is None:
         rows = enumerate(() if problems else lines[1:], 2)
         problems += [problem for line, cells in rows for problem in _problems(source.file, line, cells)]
-        raise InputError(problems[:_MOST_PROBLEMS])
+        raise InputError(problems[:MOST_PROBLEMS])
     return columns
-
-
-def _header_problems(file: str, header: list[str]) -> Iterator[Problem]:
-    if header == list(COLUMNS):
-        return
-    if sorted(header) == sorted(COLUMNS):
-        yield Problem(file, "line 1", ",".join(header), "the columns in the order " + ",".join(COLUMNS))
-        return
-    for name in COLUMNS:
-        if name not in header:
-            yield Problem(file, f"line 1, column {name}", "nothing", "this column is required")
-    for number, name in enumerate(header, 1):
-        if name not in COLUMNS:
-            key = f"line 1, column {number}"
-            yield Problem(file, key, shown(name), one_of(COLUMNS, len(COLUMNS)), nearest(name, COLUMNS))
-        elif header.index(name) != number - 1:
-            yield Problem(file, f"line 1, column {number}", f"{name} again", "each column once")
 
 
 def _problems(file: str, line: int, cells: list[str]) -> Iterator[Problem]:

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import numpy as np
 
-from railgen.data.messages import InputError, Problem, nearest, one_of, shown
+from railgen.data.messages import Problem, nearest, one_of, shown
 from railgen.data.reading import read_bytes
-from railgen.formats.csv_cells import MOST_PROBLEMS, cell_number, csv_rows, header_problems
+from railgen.formats.csv_cells import cell_number, checked_rows
 from railgen.holes.table import FACES, PARTS, SIDES, FloatArray
 
 COLUMNS = ("part", "side", "face", "station_mm", "across_mm", "diameter_mm")
@@ -52,22 +52,10 @@ def read_measured(path: Path) -> MeasuredRows:
 
     An empty diameter stands for one that was not measured.
     """
-    source = read_bytes(path)
-    header, rows = csv_rows(source)
-    problems = list(header_problems(source.file, header, COLUMNS))
-    if not problems:
-        problems = [problem for line, cells in rows for problem in _row_problems(source.file, line, cells)]
-    if not problems and not rows:
-        problems = [Problem(source.file, "", "no rows", "at least one measured hole")]
-    if problems:
-        raise InputError(problems[:MOST_PROBLEMS])
-    return _columns([cells for _, cells in rows])
+    return _columns(checked_rows(read_bytes(path), COLUMNS, _row_problems, "at least one measured hole"))
 
 
 def _row_problems(file: str, line: int, cells: list[str]) -> Iterator[Problem]:
-    if len(cells) != len(COLUMNS):
-        yield Problem(file, f"line {line}", f"{len(cells)} cells", f"{len(COLUMNS)} cells")
-        return
     for name, cell in zip(COLUMNS, cells, strict=True):
         place = f"line {line}, column {name}"
         if name in _CHOICES:

@@ -38,8 +38,7 @@ def findings_name(serial: str) -> str:
 
 def drawing_name(serial: str, ending: str = "pdf", sheet: int | None = None) -> str:
     """The drawing: ``P-1001-drawing.pdf``; a picture of one sheet of it: ``P-1001-drawing-2.png``."""
-    number = "" if sheet is None else f"-{sheet}"
-    return f"{serial}-drawing{number}.{ending}"
+    return _of_sheet(serial, "drawing", ending, sheet)
 
 
 def route_card_name(serial: str) -> str:
@@ -64,14 +63,17 @@ def jig_sheet_name(serial: str) -> str:
 
 def strength_name(serial: str, ending: str = "pdf", sheet: int | None = None) -> str:
     """The strength diagrams: ``P-1001-strength.pdf``; a picture of one sheet of them: ``P-1001-strength-2.png``."""
-    number = "" if sheet is None else f"-{sheet}"
-    return f"{serial}-strength{number}.{ending}"
+    return _of_sheet(serial, "strength", ending, sheet)
 
 
 def free_zone_name(serial: str, ending: str, sheet: int | None = None) -> str:
     """Where one more hole may go: ``P-1001-freezone.pdf``; a picture of one sheet: ``P-1001-freezone-2.png``."""
-    number = "" if sheet is None else f"-{sheet}"
-    return f"{serial}-freezone{number}.{ending}"
+    return _of_sheet(serial, "freezone", ending, sheet)
+
+
+def _of_sheet(serial: str, paper: str, ending: str, sheet: int | None) -> str:
+    """A paper, or a picture of one of its sheets."""
+    return f"{serial}-{paper}{'' if sheet is None else f'-{sheet}'}.{ending}"
 
 
 def papers_name(serial: str = "", part: str = "") -> str:
