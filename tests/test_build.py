@@ -12,27 +12,14 @@ from pathlib import Path
 import ezdxf
 import jsonschema
 import pytest
-from click.testing import CliRunner
+from building import CLASHING, run
 
-from railgen.cli.main import main
 from railgen.data.schemas import MODELS, schema
 from railgen.formats.cut_file import read_cut_file
 from railgen.formats.hole_table import read_hole_table
 
 ROOT = Path(__file__).parent.parent
 DEMO, SAMPLES, SMALL = ROOT / "hole_libraries", ROOT / "samples", Path(__file__).parent / "small_library"
-CLASHING = """
-serial = "X-7"
-family = "tractor"
-build_date = 2027-01-05
-options = ["AAA01", "AAA03"]
-rear_overhang = 1100
-"""
-
-
-def run(*arguments: object) -> tuple[int, str]:
-    result = CliRunner().invoke(main, [str(argument) for argument in arguments], catch_exceptions=False)
-    return result.exit_code, result.output
 
 
 def digests(folder: Path) -> dict[str, str]:

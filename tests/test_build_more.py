@@ -5,6 +5,7 @@ from __future__ import annotations
 import zipfile
 from pathlib import Path
 
+from building import CLASHING
 from click.testing import CliRunner
 
 from railgen.cli.main import main
@@ -12,13 +13,6 @@ from railgen.records.verify import verify_folder
 
 ROOT = Path(__file__).parent.parent
 DEMO, SAMPLES, SMALL = ROOT / "hole_libraries", ROOT / "samples", Path(__file__).parent / "small_library"
-CLASHING = """
-serial = "X-7"
-family = "tractor"
-build_date = 2027-01-05
-options = ["AAA01", "AAA03"]
-rear_overhang = 1100
-"""
 
 
 def build(order: Path, output: Path, library: Path, *more: str) -> tuple[int, str]:

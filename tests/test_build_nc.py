@@ -10,10 +10,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from click.testing import CliRunner
+from building import CLASHING, run
 from pypdf import PdfReader
 
-from railgen.cli.main import main
 from railgen.data.library import load_library
 from railgen.data.messages import InputError
 from railgen.formats.cut_file import read_cut_file
@@ -23,18 +22,6 @@ from railgen.records.verify import verify_folder
 
 ROOT = Path(__file__).parent.parent
 DEMO, SAMPLES, SMALL = ROOT / "hole_libraries", ROOT / "samples", Path(__file__).parent / "small_library"
-CLASHING = """
-serial = "X-7"
-family = "tractor"
-build_date = 2027-01-05
-options = ["AAA01", "AAA03"]
-rear_overhang = 1100
-"""
-
-
-def run(*arguments: object) -> tuple[int, str]:
-    result = CliRunner().invoke(main, [str(argument) for argument in arguments], catch_exceptions=False)
-    return result.exit_code, result.output
 
 
 def programs(folder: Path, serial: str) -> dict[str, Program]:
