@@ -14,7 +14,9 @@ from railgen.holes.table import LH, RH, FloatArray
 from railgen.layout.features import hole_table
 from railgen.layout.place import placements
 from railgen.layout.plan import ResolvedOrder
-from railgen.placing.setting import Key, PairSpans, Setting, Union, setting_of
+from railgen.placing.bodies import Key
+from railgen.placing.pair_sources import PairSpans, Union
+from railgen.placing.setting import Setting, setting_of
 from railgen.placing.spans import REASONS, covered, union
 from railgen.rules.breaks import findings_of
 from railgen.rules.check import PAIR_RULES

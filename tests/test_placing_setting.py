@@ -13,8 +13,9 @@ from railgen.holes.table import LH, RAIL, FloatArray, HoleTable, stacked
 from railgen.layout.features import hole_table, rail_features, with_liner
 from railgen.layout.place import placements
 from railgen.layout.plan import ResolvedOrder
+from railgen.placing.bodies import Key, marks_of
 from railgen.placing.ground import Ground
-from railgen.placing.setting import Key, Setting, marks_of, setting_of
+from railgen.placing.setting import Setting, setting_of
 from railgen.placing.spans import REASON, covered
 from railgen.placing.trial import errors_about
 from railgen.rules.check import PAIR_RULES, every_finding

@@ -18,9 +18,10 @@ from railgen.layout.catalogue import Catalogue
 from railgen.layout.place import sides_of
 from railgen.layout.plan import ResolvedOrder
 from railgen.placing.alone import FRONT, NOWHERE, REAR
+from railgen.placing.bodies import Key
 from railgen.placing.component_pairs import Closed, Found, Standing, clash, clash_among, clash_with
 from railgen.placing.forms import Dimensions, Form, dimensions_of, form_range, stations_of
-from railgen.placing.setting import Key, Setting, setting_of
+from railgen.placing.setting import Setting, setting_of
 from railgen.placing.shared_holes import closed_with_sharing
 from railgen.placing.spans import Spans, joined
 from railgen.placing.together import Together

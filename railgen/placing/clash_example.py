@@ -14,9 +14,9 @@ from railgen.layout.features import rail_features
 from railgen.layout.place import place_one, placements, preferred_station
 from railgen.layout.plan import ResolvedOrder
 from railgen.layout.resolve import anchor_stations
+from railgen.placing.bodies import Key
 from railgen.placing.catalogue_proof import ComponentClash, Proof
 from railgen.placing.regions import Region
-from railgen.placing.setting import Key
 from railgen.placing.spans import REASONS
 
 Row = tuple[int, int, int, float, float]

@@ -16,10 +16,10 @@ from railgen.data.findings import VALUE_TOLERANCE
 from railgen.frame.panels import Panel
 from railgen.frame.section import properties
 from railgen.holes.table import BoolArray, FloatArray, IntArray
+from railgen.placing.bodies import Key
 from railgen.placing.catalogue_proof import ComponentClash, Proof
 from railgen.placing.component_pairs import Standing
 from railgen.placing.forms import Stations, form_range
-from railgen.placing.setting import Key
 from railgen.placing.spans import union
 from railgen.rules.limits import within
 

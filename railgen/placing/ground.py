@@ -12,8 +12,10 @@ from railgen.holes.table import LINER, RAIL, BoolArray, FloatArray
 from railgen.layout.catalogue import Catalogue
 from railgen.layout.place import place_one, sides_of
 from railgen.layout.plan import ResolvedOrder
+from railgen.placing.bodies import Key, marks_of
+from railgen.placing.pair_sources import Dependent, PairSpans, Union
 from railgen.placing.reach import REACHING, SPACE, greatest_reach
-from railgen.placing.setting import Dependent, Key, PairSpans, Setting, Union, marks_of, setting_of
+from railgen.placing.setting import Setting, setting_of
 from railgen.placing.spans import REASONS, Spans, covered
 from railgen.rules.limits import limit_table
 

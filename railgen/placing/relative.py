@@ -7,8 +7,8 @@ import numpy as np
 from railgen.data.component import Component
 from railgen.holes.table import BoolArray, FloatArray, IntArray
 from railgen.placing.ground import Ground
+from railgen.placing.pair_sources import Union
 from railgen.placing.problem import CROSSING, OPEN, PLAIN, THROUGH, UNSURE, Closed, Relative
-from railgen.placing.setting import Union
 from railgen.placing.spans import union
 
 _DECIMALS = 9

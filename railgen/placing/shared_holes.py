@@ -12,7 +12,9 @@ from railgen.holes.sharing import merge_shared
 from railgen.holes.table import LH, RH
 from railgen.layout.features import rail_features, with_liner
 from railgen.layout.place import placements
-from railgen.placing.setting import Key, PairSpans, Setting
+from railgen.placing.bodies import Key
+from railgen.placing.pair_sources import PairSpans
+from railgen.placing.setting import Setting
 from railgen.placing.spans import REASON, Spans, joined
 from railgen.rules.clearances import clearance_findings
 from railgen.rules.pattern import Pattern
