@@ -4,17 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 
-from railgen.data.component import (
-    BUILT_IN_ANCHORS,
-    ORDER_DIMENSIONS,
-    Component,
-    Feature,
-    HoleGroup,
-    Option,
-    Station,
-)
+from railgen.data.component import BUILT_IN_ANCHORS, ORDER_DIMENSIONS, Component, Option, Station
 from railgen.data.library import Library, unknown
 from railgen.data.limit_sets import LimitSet
+from railgen.data.local import Feature, HoleGroup
 from railgen.data.messages import Problem, nearest, one_of
 
 BUILT_IN_ZONES = (

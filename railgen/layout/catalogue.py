@@ -7,8 +7,8 @@ from functools import cached_property
 
 import numpy as np
 
-from railgen.data.component import Feature, HoleGroup, datum_across
 from railgen.data.library import Library
+from railgen.data.local import Feature, HoleGroup, datum_across
 from railgen.holes.table import FACES, NONE, OPERATIONS, SHAPES, BoolArray, FloatArray, IntArray, Names
 
 

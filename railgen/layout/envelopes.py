@@ -8,8 +8,8 @@ from typing import get_args
 
 import numpy as np
 
-from railgen.data.component import Clearance, datum_across
 from railgen.data.library import Library, LibraryKey
+from railgen.data.local import Clearance, datum_across
 from railgen.frame.rail import RailShape
 from railgen.holes.neighbours import runs
 from railgen.holes.table import RH, BoolArray, FloatArray, IntArray

@@ -8,8 +8,8 @@ from functools import cached_property, lru_cache
 import numpy as np
 import shapely
 
-from railgen.data.component import Footprint, datum_across
 from railgen.data.library import Library, LibraryKey
+from railgen.data.local import Footprint, datum_across
 from railgen.frame.rail import RailShape
 from railgen.frame.section import Section
 from railgen.holes.neighbours import runs

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from railgen.data.component import Component, datum_across
+from railgen.data.component import Component
+from railgen.data.local import datum_across
 from railgen.holes.table import FACES, SIDES, FloatArray, HoleTable, IntArray
 from railgen.layout.plan import SerialPlan
 from railgen.papers.fonts import LARGE, MIDDLE, SMALL, fitted, printable, text_width, wrapped

@@ -7,8 +7,9 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from railgen.data.component import Component, datum_across
+from railgen.data.component import Component
 from railgen.data.library import Library
+from railgen.data.local import datum_across
 from railgen.frame.rail import RailShape
 from railgen.holes.sharing import SHARED_WITHIN
 from railgen.holes.table import FACES, MARK, NONE, RAIL, BoolArray, FloatArray, HoleTable, IntArray
