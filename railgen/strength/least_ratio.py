@@ -102,7 +102,8 @@ def lower_bounds(net: NetSection) -> FloatArray:
     """A ratio that no station of each piece falls below, (k,).
 
     What an opening takes lies within the outermost places of its edges, and taking less leaves a greater second moment
-    about its own axis. How far that axis lies off mid-depth follows from the first moments of what may be taken.
+    about its own axis. How far that axis lies off mid-depth follows from the first moments of what may be taken. What
+    openings share is taken of each here: where that leaves no steel at all, nothing is known.
     """
     pieces, opening = net.pieces, net.pieces.opening
     deep, shallow = (net.rail.depth_at(station) for station in (pieces.start, pieces.end))
@@ -114,8 +115,11 @@ def lower_bounds(net: NetSection) -> FloatArray:
         whole - np.bincount(pieces.piece, part @ UPPER_LOWER, len(pieces))
         for whole, part in zip(net.gross.moments(shallow), net.taken(flat, opening, shallow[pieces.piece]), strict=True)
     )
+    left = area > 0
+    area = np.where(left, area, 1.0)
     shift = _greatest_shift(net, widest, deep, shallow) / area
-    return np.asarray((second - first**2 / area) / (deep / 2 + shift) / net.gross.modulus(deep))
+    bound = (second - first**2 / area) / (deep / 2 + shift) / net.gross.modulus(deep)
+    return np.where(left, bound, -np.inf)
 
 
 def _greatest_shift(net: NetSection, widest: FloatArray, deep: FloatArray, shallow: FloatArray) -> FloatArray:
