@@ -216,6 +216,26 @@ def test_overlapping_holes_of_any_shape_agree_with_polygons(holes: list[Hole], s
     assert left_by_product(rail_shape(), holes, station) == pytest.approx(net, rel=1e-3)
 
 
+@pytest.mark.parametrize("count", [1, 2, 20])
+def test_what_many_openings_share_is_taken_once_however_often_they_have_it(count: int) -> None:
+    """Twenty passages of 50 on one place: each taken for itself, they would leave less than no steel."""
+    passage, hole = Hole(1000.0, 150.0, 50.0, shape="rectangle", length=90.0), Hole(1044.0, 190.0, 30.0)
+    net = made(rail_shape(), [*[passage] * count, hole])
+    least = min(np.divide(*left(rail_shape(), [passage, hole], x)) for x in np.arange(1036.0, 1048.0, 0.25))
+    stretches = stretches_below(net, np.full(len(net.pieces), 0.999))
+    assert min(stretches.at_start.min(), stretches.at_end.min()) == pytest.approx(least, rel=1e-4)
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("off", [0.0, 1e-13, 1e-9])
+def test_holes_about_one_centre_take_what_the_largest_takes(off: float) -> None:
+    """Circles about one centre, and corners of a rectangle about the ends of a slot, which nowhere cross."""
+    holes = [Hole(1000.0 + off * number, 150.0, width) for number, width in enumerate((17.0, 40.0, 23.0))]
+    holes.append(Hole(1000.0, 150.0, 13.0, shape="slot", length=33.0))
+    net, _ = left(rail_shape(), [holes[1]], 1000.0)
+    assert left_by_product(rail_shape(), holes, 1000.0) == pytest.approx(net, rel=1e-4)
+
+
 def column(*heights: float, diameter: float = 40.0, station: float = 0.0) -> dict[str, object]:
     features = [{"id": f"h{i}", "station": station, "across": z} for i, z in enumerate(heights)]
     return {"face": "web", "datum": "bottom", "diameter": diameter, "features": features}

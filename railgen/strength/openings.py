@@ -17,6 +17,8 @@ from railgen.holes.table import BoolArray, FloatArray, IntArray
 _LINES, _ARCS = 2, 3
 _PLACES = 7
 """Stations of an edge where it changes: the ends of its five pieces, and the height of its middle arc."""
+_ONE_CENTRE = 1e-12
+"""mm: circles whose centres are nearer than this have one."""
 
 
 @dataclass(frozen=True)
@@ -237,14 +239,16 @@ def _lines(openings: Openings, index: int) -> FloatArray:
 
 
 def _circles_cross(some: FloatArray, others: FloatArray) -> FloatArray:
-    a, b = some[:, None, :], others[None, :, :]
-    dx, dy = b[..., 0] - a[..., 0], b[..., 1] - a[..., 1]
-    square = dx**2 + dy**2
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = (square + a[..., 2] ** 2 - b[..., 2] ** 2) / (2 * square)
-        half = np.sqrt(a[..., 2] ** 2 / square - share**2)
-    middle = a[..., 0] + share * dx
-    return np.concatenate([(middle - half * dy).ravel(), (middle + half * dy).ravel()])
+    """Where circles cross; those about one centre are one circle or do not meet."""
+    a, b = (circles.reshape(-1, 3) for circles in np.broadcast_arrays(some[:, None, :], others[None, :, :]))
+    square = ((b[:, :2] - a[:, :2]) ** 2).sum(axis=1)
+    meets = (square > _ONE_CENTRE**2) & (square <= (a[:, 2] + b[:, 2]) ** 2) & (square >= (a[:, 2] - b[:, 2]) ** 2)
+    a, b, square = a[meets], b[meets], square[meets]
+    dx, dy = (b - a)[:, :2].T
+    share = (square + a[:, 2] ** 2 - b[:, 2] ** 2) / (2 * square)
+    half = np.sqrt(np.maximum(a[:, 2] ** 2 / square - share**2, 0.0))
+    middle = a[:, 0] + share * dx
+    return np.concatenate([middle - half * dy, middle + half * dy])
 
 
 def _lines_cross_circles(lines: FloatArray, circles: FloatArray) -> FloatArray:
