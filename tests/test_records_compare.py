@@ -206,7 +206,7 @@ def test_every_changed_hole_is_drawn() -> None:
 def test_same_pictures_each_time(kind: str) -> None:
     overlay = overlay_of(edited())
     assert overlay_pictures(overlay, kind) == overlay_pictures(overlay_of(edited()), kind)
-    assert overlay_pdf(overlay, "title") == overlay_pdf(overlay_of(edited()), "title")
+    assert overlay_pdf(overlay) == overlay_pdf(overlay_of(edited()))
 
 
 # --- the command ------------------------------------------------------------------------------------------------------

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 
@@ -17,6 +17,7 @@ from railgen.data.messages import InputError, Problem
 from railgen.data.order_input import OrderInput, held_to
 from railgen.formats.folder import write_folder
 from railgen.layout.catalogue import Catalogue
+from railgen.papers.wording import Wording, shipped_wording, speaking
 from railgen.pipeline import Choices, plan, serial_files
 
 Unread = BankRow | OrderInput
@@ -27,7 +28,7 @@ Unread = BankRow | OrderInput
 class BankJob:
     """What is asked of every order of a bank. Choices without kinds: nothing is written but records and summary.
 
-    name: of the bank, as the summary is headed.
+    name: of the bank, as the summary is headed; words: of its papers.
     """
 
     library: Library
@@ -35,12 +36,13 @@ class BankJob:
     choices: Choices
     limits: str | None
     name: str
+    words: Wording = field(default_factory=shipped_wording)
 
     @cached_property
     def digest(self) -> str:
         """Changes with the library, the program's version, or what is asked for."""
         asked = (*self.choices.kinds, self.choices.dxf, *self.choices.pictures, f"limits {self.limits or 'own'}")
-        return _sha256(self.library.digest, railgen.__version__, *asked)
+        return _sha256(self.library.digest, railgen.__version__, *asked, self.words.sha256)
 
     def key(self, given: OrderInput) -> str:
         """Changes with anything that shapes what is made of an order."""
@@ -67,7 +69,8 @@ class Done:
 
 def do_chunk(chunk: Sequence[Unread], job: BankJob, catalogue: Catalogue) -> list[Done]:
     """Some orders, one after the other."""
-    return [do_order(unread, job, catalogue) for unread in chunk]
+    with speaking(job.words):
+        return [do_order(unread, job, catalogue) for unread in chunk]
 
 
 def do_order(unread: Unread, job: BankJob, catalogue: Catalogue) -> Done:

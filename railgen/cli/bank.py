@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from railgen.cli.common import json_option, library_option, limits_option, output_option
+from railgen.cli.common import json_option, library_option, limits_option, output_option, wording_option
 
 _KINDS = ("holes", "findings", "cut", "nc", "papers")
 _NOTHING = "none"
@@ -54,6 +54,7 @@ def _cores() -> int:
 @library_option
 @limits_option
 @output_option
+@wording_option
 @json_option
 def command(
     orders: tuple[Path, ...],

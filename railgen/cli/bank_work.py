@@ -38,6 +38,7 @@ from railgen.data.messages import InputError
 from railgen.data.order_files import count_orders
 from railgen.formats.dxf import DxfVersion
 from railgen.layout.catalogue import Catalogue
+from railgen.papers.wording import wording
 from railgen.pipeline import Choices, Kind
 
 INTERRUPTED = 130
@@ -69,7 +70,7 @@ def work_through(asked: Asked) -> None:
         refuse_unknown((asked.limits,), catalogue.library.limit_sets, "--limits", "limit set")
     name = ", ".join(path.resolve().name for path in asked.orders)
     choices = Choices(asked.dxf, kinds=cast(tuple[Kind, ...], asked.kinds))
-    job = BankJob(catalogue.library, asked.output.resolve(), choices, asked.limits, name)
+    job = BankJob(catalogue.library, asked.output.resolve(), choices, asked.limits, name, wording())
     try:
         ready_for_bank(job.output)
         crew = _crew(asked, job, catalogue)

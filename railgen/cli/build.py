@@ -12,7 +12,6 @@ from railgen.cli.common import (
     open_catalogue,
     orders_argument,
     output_option,
-    spoken,
     wording_option,
 )
 from railgen.data.findings import has_errors
@@ -65,7 +64,6 @@ def command(
     pictures: tuple[str, ...],
     units: DrawnUnits,
     projection: Projection,
-    wording: Path | None,
     nc1: bool,
     splits: tuple[str, ...],
     zipped: bool,
@@ -97,6 +95,4 @@ def command(
         screen.print(f"written: {folder}{held_back}", highlight=False)
         show_archive(screen, archive, removed)
 
-    with spoken(wording):
-        status = for_each_order(orders, catalogue, limits, work, "building", remedies=True)
-    leave(status)
+    leave(for_each_order(orders, catalogue, limits, work, "building", remedies=True))

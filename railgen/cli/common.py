@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -38,22 +37,24 @@ def output_option(function: F) -> F:
 
 
 def wording_option(function: F) -> F:
+    """While the command lasts papers are made in the words of a file; exit status 2 with every problem of it."""
     return click.option(
         "--wording",
         metavar="FILE",
         type=click.Path(path_type=Path),
+        expose_value=False,
+        callback=_speak,
         help="Words of the papers: a translation of railgen/papers/wording.toml.",
     )(function)
 
 
-def spoken(wording: Path | None) -> AbstractContextManager[None]:
-    """While it lasts papers are made in the words of a file, or exit status 2 with every problem of it."""
+def _speak(context: click.Context, _: click.Parameter, wording: Path | None) -> None:
     if wording is None:
-        return nullcontext()
+        return
     from railgen.papers.wording import read_wording, speaking
 
     try:
-        return speaking(read_wording(wording))
+        context.with_resource(speaking(read_wording(wording)))
     except InputError as error:
         report(error)
         sys.exit(WRONG_INPUT)

@@ -20,6 +20,7 @@ from railgen.cli.common import (
     one_order,
     open_catalogue,
     report,
+    wording_option,
 )
 from railgen.data.messages import InputError
 
@@ -52,6 +53,7 @@ def _picture_file(_: click.Context, __: click.Parameter, value: Path | None) -> 
     callback=_picture_file,
     help="Draw both over each other: FILE ends in .pdf, .png or .svg; of several sheets -1, -2, ... are added.",
 )
+@wording_option
 @json_option
 def command(
     before: Path, after: Path, library: str | None, limits: str | None, picture: Path | None, as_json: bool
@@ -100,7 +102,7 @@ def _draw(comparison: Comparison, picture: Path) -> list[Path]:
 
     overlay, kind = overlay_of(comparison), picture.suffix.lower().removeprefix(".")
     if kind == "pdf":
-        write_whole(picture, overlay_pdf(overlay, " against ".join(overlay.titles)))
+        write_whole(picture, overlay_pdf(overlay))
         return [picture]
     sheets = overlay_pictures(overlay, kind)
     numbered = [picture.with_stem(f"{picture.stem}-{number}") for number in range(1, len(sheets) + 1)]

@@ -23,6 +23,7 @@ from railgen.cli.common import (
     orders_in,
     output_option,
     report,
+    wording_option,
 )
 from railgen.data.messages import InputError
 
@@ -58,6 +59,7 @@ _MOST_STRETCHES = 20
 @limits_option
 @click.option("--picture", type=click.Choice(("png", "svg", "pdf")), help="Draw it too, as DIR/fit-....")
 @output_option
+@wording_option
 @json_option
 def command(
     component: str,
@@ -135,10 +137,10 @@ def _on_one(asked: _Asked, path: Path, catalogue: Catalogue, picture: str | None
     found = fit(asked.component, planned, catalogue, asked.window, asked.wanted, asked.sides)
     files: dict[str, bytes] = {}
     if picture:
-        from railgen.papers.fit_sheet import fit_sheets
+        from railgen.papers.fit_sheet import fit_sheets, fit_title
 
-        title = f"{found.component.id} on {planned.serial}"
-        files = _drawn(list(fit_sheets(found, catalogue)), title, f"fit-{planned.serial}-{found.component.id}", picture)
+        name = f"fit-{planned.serial}-{found.component.id}"
+        files = _drawn(list(fit_sheets(found, catalogue)), fit_title(found), name, picture)
     return files, _fit_data(found), lambda screen: _show_fit(screen, found)
 
 
@@ -150,14 +152,14 @@ def _on_many(asked: _Asked, path: Path, catalogue: Catalogue, picture: str | Non
     report(InputError(found.problems))
     files: dict[str, bytes] = {}
     if picture:
-        from railgen.papers.fit_curve import FitCurve, fit_curve_sheet
+        from railgen.papers.fit_curve import FitCurve, fit_curve_sheet, fit_curve_title
 
         anchor = found.component.position.anchor
         drawn = FitCurve(
             found.component.id, anchor, len(found.serials), found.curve, found.on_all, found.wanted, found.nearest
         )
         name = f"fit-{path.stem}-{found.component.id}"
-        files = _drawn([fit_curve_sheet(drawn)], f"{found.component.id} over {path.name}", name, picture)
+        files = _drawn([fit_curve_sheet(drawn)], fit_curve_title(drawn), name, picture)
     return files, _bank_data(found), lambda screen: _show_bank(screen, found)
 
 

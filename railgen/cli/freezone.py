@@ -21,6 +21,7 @@ from railgen.cli.common import (
     open_catalogue,
     output_option,
     report,
+    wording_option,
 )
 from railgen.data.messages import InputError, Problem
 
@@ -74,6 +75,7 @@ _OPTIONS: tuple[Callable[[Any], Any], ...] = (
         multiple=True,
         help="Draw each sheet as a picture, too.",
     ),
+    wording_option,
     output_option,
     json_option,
 )

@@ -11,7 +11,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from railgen.cli.common import ERROR_FINDING, WRONG_INPUT, json_option, library_option, output_option, report
+from railgen.cli.common import (
+    ERROR_FINDING,
+    WRONG_INPUT,
+    json_option,
+    library_option,
+    output_option,
+    report,
+    wording_option,
+)
 from railgen.data.extras import need
 from railgen.data.messages import InputError, Problem
 
@@ -48,6 +56,7 @@ _COLDEST, _HOTTEST = -60.0, 300.0
 )
 @library_option
 @output_option
+@wording_option
 @json_option
 def command(
     things: tuple[Path, ...],
@@ -190,13 +199,14 @@ def _chart(files: tuple[Path, ...], output: Path, as_json: bool) -> None:
     from railgen.formats.inspection_file import JSON_NAME, read_inspection
     from railgen.papers.pictures import write_picture
     from railgen.papers.run_chart import run_chart_pdf, run_chart_sheets
+    from railgen.papers.wording import say
     from railgen.records.inspect_chart import run_chart
 
     found = [read_inspection(path / JSON_NAME if path.is_dir() else path) for path in files]
     charts = run_chart(found)
     if not charts:
         raise InputError([Problem(_PLACE, "--chart", "no web of a right hand measured", "at least one")])
-    title = f"Run charts over {len(found)} inspections"
+    title = say("run_chart.title", count=len(found))
     written = {"run-chart.pdf": run_chart_pdf(charts, title)}
     for number, sheet in enumerate(run_chart_sheets(charts, title), 1):
         written[f"run-chart-{number}.svg"] = write_picture(sheet, "svg")

@@ -19,6 +19,7 @@ from railgen.cli.common import (
     orders_argument,
     output_option,
     report,
+    wording_option,
 )
 from railgen.data.findings import has_errors
 from railgen.data.messages import InputError, Problem
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
 @limits_option
 @output_option
 @click.option("--zip", "zipped", is_flag=True, help="Pack each serial's files into DIR/SERIAL.zip too.")
+@wording_option
 @json_option
 def command(
     orders: tuple[Path, ...],

@@ -18,7 +18,6 @@ from railgen.cli.common import (
     orders_argument,
     output_option,
     report,
-    spoken,
     wording_option,
 )
 
@@ -46,7 +45,6 @@ def command(
     library: str | None,
     limits: str | None,
     output: Path,
-    wording: Path | None,
     kinds: str | None,
     part: str | None,
 ) -> None:
@@ -76,8 +74,7 @@ def command(
     given = in_build_order(orders)
     target = output / papers_name(given[0].serial if len(given) == 1 else "", part or "")
     try:
-        with spoken(wording):
-            pages = print_papers(given, catalogue, printing, target, watch)
+        pages = print_papers(given, catalogue, printing, target, watch)
         screen.print(f"written: {target} ({pages} pages)", highlight=False)
     except NothingPrinted:
         screen.print("nothing to print: no file was written")

@@ -11,7 +11,7 @@ from typing import Any
 
 import click
 
-from railgen.cli.common import ERROR_FINDING, json_option
+from railgen.cli.common import ERROR_FINDING, json_option, wording_option
 from railgen.cli.freezone import Question, answer, zone_options
 from railgen.cli.register_place import opened, refusals, register_option, signed, signed_options
 from railgen.data.messages import InputError, Problem, nearest
@@ -50,6 +50,7 @@ def list_(serials: tuple[str, ...], place: str, as_json: bool) -> None:
 @click.option("--all", "everything", is_flag=True, help="Write every file of the release.")
 @click.option("--inputs", is_flag=True, help="Write the library and the order, where they were kept.")
 @click.option("--output", metavar="DIR", type=click.Path(path_type=Path), help="Folder to write to (default: outputs).")
+@wording_option
 @register_option
 def holes(
     serial: str,

@@ -18,6 +18,7 @@ from railgen.cli.common import (
     open_catalogue,
     output_option,
     report,
+    wording_option,
 )
 
 if TYPE_CHECKING:
@@ -37,6 +38,7 @@ MM_PER_UNIT = {"mm": 1.0, "in": 25.4, "mil": 0.0254}
 @click.option("--picture", type=click.Choice(["png", "svg"]), default="png", show_default=True, help="The curve's.")
 @library_option
 @output_option
+@wording_option
 @json_option
 def command(
     file: Path,
@@ -58,7 +60,6 @@ def command(
     from railgen.formats.arc_heights import read_arc_heights
     from railgen.formats.folder import write_whole
     from railgen.papers.saturation_chart import saturation_picture
-    from railgen.papers.wording import wording
     from railgen.shop.saturation import NoSaturation, saturation
 
     try:
@@ -70,7 +71,7 @@ def command(
             reason, _, advice = str(error).partition(". ")
             raise InputError([Problem(str(file), "", "", reason, advice)]) from None
         drawn = (strips.time, strips.arc_height)
-        content = saturation_picture(picture, strips.name, drawn, found, unit, wording())
+        content = saturation_picture(picture, strips.name, drawn, found, unit)
         target = output / f"{file.stem}-saturation.{picture}"
         write_whole(target, content)
     except InputError as error:

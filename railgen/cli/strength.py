@@ -13,6 +13,7 @@ from railgen.cli.common import (
     open_catalogue,
     orders_argument,
     output_option,
+    wording_option,
 )
 from railgen.data.order_input import OrderInput
 from railgen.layout.plan import SerialPlan
@@ -32,6 +33,7 @@ _RULES = ("bending", "joint", "grip")
     multiple=True,
     help="Write the diagrams as a DXF too, or each sheet as a picture, besides the PDF.",
 )
+@wording_option
 @json_option
 def command(
     orders: tuple[Path, ...],

@@ -39,7 +39,7 @@ def drawing_pdf(plan: SerialPlan, style: DrawingStyle = PLAIN) -> bytes:
 
 def pdf_of(drawing: Drawing) -> bytes:
     """A drawing as a PDF, A3 landscape, a page a sheet."""
-    return write_pdf(drawing.sheets, f"{drawing.serial} drawing")
+    return write_pdf(drawing.sheets, say("subject.drawing", serial=drawing.serial))
 
 
 def drawing_pictures(drawing: Drawing, kind: str) -> Iterator[bytes]:

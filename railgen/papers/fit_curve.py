@@ -6,7 +6,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil, floor
 
-from railgen.formats.cautions import CAUTIONS
 from railgen.papers.fit_sheet import CLOSED, FREE, FREE_PEN
 from railgen.papers.fonts import LARGE, MIDDLE, SMALL, fitted, printable
 from railgen.papers.sheet import (
@@ -31,6 +30,7 @@ from railgen.papers.sheet import (
 )
 from railgen.papers.style import number
 from railgen.papers.tables import Column, Row, table_pages
+from railgen.papers.wording import cautions, say
 from railgen.placing.free import Interval
 from railgen.placing.over_bank import Suited
 
@@ -40,13 +40,7 @@ _LANE = 5.0
 _FOOT = FRAME_BOTTOM + 12.0
 _CURVE = "#cfe3d3"
 _STEPS = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000)
-_COLUMNS = (
-    Column("from mm", 26.0, True),
-    Column("to mm", 26.0, True),
-    Column("length mm", 26.0, True),
-    Column("serials", 20.0, True),
-    Column("share", 20.0, True),
-)
+_COLUMNS = (("from", 26.0), ("to", 26.0), ("length", 26.0), ("serials", 20.0), ("share", 20.0))
 _MOST_ROWS = 40
 _ASIDE = 190.0
 """From the table's first half to its second, mm."""
@@ -63,6 +57,11 @@ class FitCurve:
     on_all: Sequence[Interval]
     wanted: float
     nearest: float | None
+
+
+def fit_curve_title(drawn: FitCurve) -> str:
+    """What the sheet shows, in words."""
+    return say("fit_curve.title", component=drawn.name, serials=drawn.serials)
 
 
 def fit_curve_sheet(drawn: FitCurve) -> Sheet:
@@ -97,13 +96,13 @@ def _scales(field: _Field, drawn: FitCurve, low: float, high: float) -> Iterator
         y = field.y(count)
         yield segments([[(_LEFT, y), (_RIGHT, y)]], Pen(0.1, PALE))
         yield Text(_LEFT - 2, y - SMALL / 2, str(count), SMALL, "right")
-    yield Text(FRAME_LEFT + 4, _TOP + 4, "serials suited", SMALL, colour=GREY)
+    yield Text(FRAME_LEFT + 4, _TOP + 4, say("fit_curve.suited"), SMALL, colour=GREY)
     along = next((s for s in _STEPS if (high - low) / s <= 18), _STEPS[-1])
     for mark in range(ceil(low / along), floor(high / along) + 1):
         x = field.x(float(mark * along))
         yield segments([[(x, _BASE), (x, _BASE - 1.5)]], THIN)
         yield Text(x, _BASE - 2.2 - SMALL, str(mark * along), SMALL, "middle", colour=GREY)
-    yield Text(_RIGHT, _BASE - 8.6, f"offset from {drawn.anchor}, mm, rearward", SMALL, "right", colour=GREY)
+    yield Text(_RIGHT, _BASE - 8.6, say("fit_curve.offset", anchor=drawn.anchor), SMALL, "right", colour=GREY)
 
 
 def _curve(field: _Field, drawn: FitCurve) -> Iterator[Item]:
@@ -118,15 +117,15 @@ def _lane(field: _Field, drawn: FitCurve, low: float, high: float) -> Iterator[I
     yield rectangle(field.x(low), top - _LANE, field.x(high), top, Pen(0.1, GREY), CLOSED)
     for start, end in drawn.on_all:
         yield rectangle(field.x(start), top - _LANE, field.x(end), top, FREE_PEN, FREE)
-    yield Text(_LEFT - 2, top - _LANE / 2 - SMALL / 2, "all", SMALL, "right", True)
+    yield Text(_LEFT - 2, top - _LANE / 2 - SMALL / 2, say("fit_curve.all"), SMALL, "right", True)
 
 
 def _marks(field: _Field, drawn: FitCurve) -> Iterator[Item]:
-    marks = [(drawn.wanted, Pen(0.25, RED, (1.6, 0.8)), "wanted", RED)]
+    marks = [(drawn.wanted, Pen(0.25, RED, (1.6, 0.8)), say("fit.wanted"), RED)]
     if drawn.nearest == drawn.wanted:
-        marks = [(drawn.wanted, Pen(0.25, BLUE), "wanted, free on all", BLUE)]
+        marks = [(drawn.wanted, Pen(0.25, BLUE), say("fit_curve.wanted_free"), BLUE)]
     elif drawn.nearest is not None:
-        marks.append((drawn.nearest, Pen(0.25, BLUE), "nearest free on all", BLUE))
+        marks.append((drawn.nearest, Pen(0.25, BLUE), say("fit_curve.nearest"), BLUE))
     marks.sort(key=lambda mark: mark[0])
     for place, (offset, pen, words, colour) in enumerate(marks):
         x = field.x(offset)
@@ -149,19 +148,20 @@ def _table(drawn: FitCurve) -> Iterator[Item]:
         for part in best[:_MOST_ROWS]
     ]
     top = _BASE - 24.0
-    some = f" (the first {_MOST_ROWS} of {len(best)})" if len(best) > _MOST_ROWS else ""
-    yield Text(FRAME_LEFT + 6, top, f"Offsets that suit most serials{some}", MIDDLE, bold=True)
+    title = say("fit_curve.some", most=_MOST_ROWS, count=len(best)) if len(best) > _MOST_ROWS else say("fit_curve.best")
+    yield Text(FRAME_LEFT + 6, top, title, MIDDLE, bold=True)
+    columns = [Column(say(f"fit_table.{key}"), width, True) for key, width in _COLUMNS]
     for place, half in enumerate((rows[: _MOST_ROWS // 2], rows[_MOST_ROWS // 2 :])):
         if half:
             left = FRAME_LEFT + 6 + place * _ASIDE
-            yield from table_pages(_COLUMNS, half, left, top - 3.0, _FOOT + 2)[0]
+            yield from table_pages(columns, half, left, top - 3.0, _FOOT + 2)[0]
 
 
 def _frame(drawn: FitCurve) -> Iterator[Item]:
     yield rectangle(FRAME_LEFT, FRAME_BOTTOM, FRAME_RIGHT, FRAME_TOP, OUTLINE)
-    title = f"{drawn.name}: free stations over {drawn.serials} serials"
-    yield Text(FRAME_LEFT + 4, FRAME_TOP - 8, fitted(printable(title), LARGE, 320, True), LARGE, bold=True)
-    about = "Green beneath the curve: free on every serial. Ends of stretches suit as many serials as the better side."
-    yield Text(FRAME_LEFT + 4, FRAME_TOP - 13, about, MIDDLE)
+    yield Text(
+        FRAME_LEFT + 4, FRAME_TOP - 8, fitted(printable(fit_curve_title(drawn)), LARGE, 320, True), LARGE, bold=True
+    )
+    yield Text(FRAME_LEFT + 4, FRAME_TOP - 13, say("fit_curve.about"), MIDDLE)
     yield segments([[(FRAME_LEFT, _FOOT), (FRAME_RIGHT, _FOOT)]], OUTLINE)
-    yield Text(FRAME_LEFT + 4, _FOOT - 6, " ".join(CAUTIONS), SMALL)
+    yield Text(FRAME_LEFT + 4, _FOOT - 6, " ".join(cautions()), SMALL)

@@ -14,7 +14,6 @@ from math import ceil, floor
 
 import numpy as np
 
-from railgen.formats.cautions import CAUTIONS
 from railgen.frame.panels import Face
 from railgen.holes.table import FACES, RAIL, SHAPES, SIDES
 from railgen.layout.catalogue import Catalogue
@@ -50,6 +49,7 @@ from railgen.papers.subject import Subject, subject_of
 from railgen.papers.symbols import symbols
 from railgen.papers.tables import Column, Row, table_height, table_pages
 from railgen.papers.views import View, grid_lines, part_lines
+from railgen.papers.wording import cautions, say
 from railgen.placing.fit import Fit
 from railgen.placing.free import Bound, FreeInterval, Interval
 
@@ -65,13 +65,13 @@ _MARGIN = 250.0
 _GAP, _BAR, _NUMBERS = 2.0, 4.0, 5.0
 _RULER = 8.0
 _COLUMNS = (
-    Column("no.", 9.0, True),
-    Column("side", 10.0),
-    Column("from mm", 19.0, True),
-    Column("to mm", 19.0, True),
-    Column("length mm", 19.0, True),
-    Column("ahead of it closed by", 151.0),
-    Column("behind it closed by", 151.0),
+    ("number", 9.0, True),
+    ("side", 10.0, False),
+    ("from", 19.0, True),
+    ("to", 19.0, True),
+    ("length", 19.0, True),
+    ("ahead", 151.0, False),
+    ("behind", 151.0, False),
 )
 
 
@@ -100,12 +100,13 @@ def fit_sheets(found: Fit, catalogue: Catalogue) -> tuple[Sheet, ...]:
     if len(found.free.sides) > 1:
         bars = [(interval, None) for interval in found.free.together]
         items += _bars(stretch, top, bars, found.free.window, _TOGETHER, _TOGETHER_PEN)
-        items.append(Text(FRAME_LEFT + 2, top - _BAR + 0.8, "both", MIDDLE, bold=True))
+        items.append(Text(FRAME_LEFT + 2, top - _BAR + 0.8, say("fit.both"), MIDDLE, bold=True))
         top -= _BAR + 3.0
     items += _guides(found, stretch, FRAME_TOP - _HEAD + 1.0, top)
     rows = [Row(cells) for cells in _rows(found)]
-    under = top - 4.0 - table_height(_COLUMNS, rows) > _FOOT + 3
-    pages = table_pages(_COLUMNS, rows, FRAME_LEFT + 6, top - 4.0 if under else FRAME_TOP - 16, _FOOT + 3)
+    columns = [Column(say(f"fit_table.{key}"), width, right) for key, width, right in _COLUMNS]
+    under = top - 4.0 - table_height(columns, rows) > _FOOT + 3
+    pages = table_pages(columns, rows, FRAME_LEFT + 6, top - 4.0 if under else FRAME_TOP - 16, _FOOT + 3)
     bodies = [[*items, *pages[0]]] if under else [items, *(list(page) for page in pages)]
     return tuple(
         Sheet(f"{place}", (*body, *_frame(found, stretch, place, len(bodies)))) for place, body in enumerate(bodies, 1)
@@ -238,10 +239,10 @@ def _bars(
 
 def _guides(found: Fit, stretch: _Stretch, top: float, bottom: float) -> Iterator[Item]:
     """Lines through everything at the wanted and the nearest free station, with their figures."""
-    marks = [(found.wanted, _WANTED_PEN, f"wanted {number(found.wanted, 3)}", RED)]
+    marks = [(found.wanted, _WANTED_PEN, f"{say('fit.wanted')} {number(found.wanted, 3)}", RED)]
     if found.nearest is not None:
         same = found.nearest == found.wanted
-        words = "wanted, free" if same else "nearest free"
+        words = say("fit.wanted_free" if same else "fit.nearest")
         marks = [] if same else marks
         marks.append((found.nearest, _NEAREST_PEN, f"{words} {number(found.nearest, 3)}", BLUE))
     shown = [mark for mark in sorted(marks) if stretch.start <= mark[0] <= stretch.end]
@@ -271,7 +272,13 @@ def _figures(interval: FreeInterval) -> tuple[str, ...]:
 
 
 def _closed_by(bound: Bound | None) -> str:
-    return bound.words if bound else "the end of the window"
+    """What bounds an interval: rule and measure, the component's own hole, and what it meets."""
+    if bound is None:
+        return say("fit.window_end")
+    rule, other = f"{bound.rule} {bound.measure}", bound.other or ", ".join(bound.components)
+    if bound.hole and other:
+        return say("fit.bound_pair", rule=rule, hole=bound.hole, other=other)
+    return say("fit.bound", rule=rule, what=bound.hole or other) if bound.hole or other else rule
 
 
 def _frame(found: Fit, stretch: _Stretch, place: int, count: int) -> Iterator[Item]:
@@ -279,36 +286,42 @@ def _frame(found: Fit, stretch: _Stretch, place: int, count: int) -> Iterator[It
     yield rectangle(FRAME_LEFT, FRAME_BOTTOM, FRAME_RIGHT, FRAME_TOP, OUTLINE)
     yield segments([[(FRAME_LEFT, _FOOT), (FRAME_RIGHT, _FOOT)]], OUTLINE)
     order = found.plan.order
-    title = f"{found.component.id} on {order.serial}: free stations"
-    yield Text(FRAME_LEFT + 4, FRAME_TOP - 8, fitted(printable(title), LARGE, 260, True), LARGE, bold=True)
-    about = f"{found.component.name}; {order.family.name}, wheelbase {order.dimensions['wheelbase']:g} mm"
+    yield Text(FRAME_LEFT + 4, FRAME_TOP - 8, fitted(printable(fit_title(found)), LARGE, 260, True), LARGE, bold=True)
+    about = say(
+        "fit.about",
+        component=found.component.name,
+        family=order.family.name,
+        wheelbase=order.dimensions["wheelbase"],
+    )
     yield Text(FRAME_LEFT + 4, FRAME_TOP - 13, fitted(printable(about), MIDDLE, 260), MIDDLE)
-    right = f"limits {order.limit_set}, 1:{1 / stretch.scale:.1f}, sheet {place} of {count}"
+    right = say("fit.sheet", limits=order.limit_set, scale=1 / stretch.scale, sheet=place, sheets=count)
     yield Text(FRAME_RIGHT - 4, FRAME_TOP - 8, right, MIDDLE, "right")
     x = FRAME_LEFT + 4.0
-    for fill, pen, words in _LEGEND:
+    for fill, pen, key in _LEGEND:
+        words = say(f"fit.{key}")
         yield rectangle(x, _FOOT - 5.2, x + 5, _FOOT - 3.0, pen, fill)
         yield Text(x + 6.5, _FOOT - 5.0, words, SMALL)
         x += text_width(words, SMALL) + 14.0
-    for line, text in enumerate((_HOW_TO_READ, " ".join(CAUTIONS))):
+    for line, text in enumerate((say("fit.how_to_read"), " ".join(cautions()))):
         yield Text(FRAME_LEFT + 4, _FOOT - 9.5 - 3.4 * line, text, SMALL)
 
 
 _LEGEND = (
-    (FREE, FREE_PEN, "free"),
-    (CLOSED, Pen(0.1, GREY), "closed"),
-    (_TOGETHER, _TOGETHER_PEN, "free on both sides at once"),
-    ("#c9d9ec", Pen(0.25, BLUE), "the component at the nearest free station"),
-    (None, Pen(0.2, RED, (1.0, 0.5)), "where it is wanted"),
+    (FREE, FREE_PEN, "is_free"),
+    (CLOSED, Pen(0.1, GREY), "is_closed"),
+    (_TOGETHER, _TOGETHER_PEN, "is_together"),
+    ("#c9d9ec", Pen(0.25, BLUE), "is_nearest"),
+    (None, Pen(0.2, RED, (1.0, 0.5)), "is_wanted"),
 )
-_HOW_TO_READ = (
-    "Stations in mm from the front axle, front to the left on both sides (the RH rail seen through from inside); top "
-    "flange above the web, bottom flange below it. Ends of bars are free stations themselves."
-)
+
+
+def fit_title(found: Fit) -> str:
+    """What the sheets show, in words."""
+    return say("fit.title", component=found.component.id, serial=found.plan.serial)
 
 
 def fit_pdf(found: Fit, catalogue: Catalogue) -> bytes:
     """The sheets as a PDF; the same figures give the same bytes."""
     from railgen.papers.pdf import write_pdf
 
-    return write_pdf(fit_sheets(found, catalogue), f"{found.component.id} on {found.plan.serial}: free stations")
+    return write_pdf(fit_sheets(found, catalogue), fit_title(found))

@@ -61,7 +61,7 @@ def free_zone_files(
 ) -> dict[str, bytes]:
     """The sheets by file name: as PDF, and a picture a sheet ("png", "svg") where asked for; same zone, same bytes."""
     drawing, serial = draw_free_zone(plan, zone, sides), plan.serial
-    files = {free_zone_name(serial, "pdf"): write_pdf(drawing.sheets, f"{serial} free zone")}
+    files = {free_zone_name(serial, "pdf"): write_pdf(drawing.sheets, say("subject.free_zone", serial=serial))}
     for ending in dict.fromkeys(pictures):
         for sheet, picture in enumerate(drawing_pictures(drawing, ending), 1):
             files[free_zone_name(serial, ending, sheet)] = picture
@@ -110,7 +110,7 @@ def _rail(subject: Subject, zone: FreeZone, side: int, layout: _Layout) -> Itera
             yield from part_lines(drawn_rail(subject.plan.order.rail), view)
             yield from _holes(subject, side, view)
             middle = (view.lower + view.upper) / 2
-            yield Text(FRAME_LEFT + 14, middle - SMALL / 2, say(f"free_zone.{FACES[face]}"), SMALL, "right")
+            yield Text(FRAME_LEFT + 14, middle - SMALL / 2, say(f"short_face.{FACES[face]}"), SMALL, "right")
         last = number == len(stretches) - 1
         yield from station_axis(views[Face.WEB], views[Face.BOTTOM].lower - 0.6, say("free_zone.axis") if last else "")
 
@@ -177,7 +177,9 @@ def _notes(plan: SerialPlan, zone: FreeZone, side: str) -> list[str]:
     lines += [kept, say("free_zone.one")]
     if zone.refused:
         lines.append(say("free_zone.refused", rules=", ".join(zone.refused)))
-    sizes = [say("free_zone.size", face=say(f"free_zone.{face}"), area=_size(zone.areas, side, face)) for face in FACES]
+    sizes = [
+        say("free_zone.size", face=say(f"short_face.{face}"), area=_size(zone.areas, side, face)) for face in FACES
+    ]
     return [*lines, "; ".join(sizes)]
 
 

@@ -156,12 +156,14 @@ def _stopped(found: HitOrder, place: int) -> str:
     now = stages[int(found.stage[place])]
     loaded = Stage(1, 1, 0)
     before = stages[int(found.stage[place - 1])] if place else loaded
-    words = ""
+    words = []
     if now.feed_pass != before.feed_pass:
-        words, before = f" run {now.feed_pass}", Stage(now.feed_pass, before.mounting, loaded.shift)
+        words, before = [say("hit_path.run", number=now.feed_pass)], Stage(now.feed_pass, before.mounting, loaded.shift)
     if now.mounting != before.mounting:
-        words += f" mounting {now.mounting}"
-    return words + (" clamps moved" if now.shift != before.shift else "")
+        words.append(say("hit_path.mounting", number=now.mounting))
+    if now.shift != before.shift:
+        words.append(say("hit_path.moved"))
+    return "".join(f" {word}" for word in words)
 
 
 def _station_names(found: HitOrder) -> list[str]:

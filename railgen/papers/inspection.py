@@ -6,7 +6,6 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from railgen.formats.cautions import CAUTIONS
 from railgen.holes.inspection import Inspection, PartInspection
 from railgen.papers.fonts import LARGE, MIDDLE, SMALL, fitted, printable, wrapped
 from railgen.papers.inspection_picture import deviation_items
@@ -25,36 +24,31 @@ from railgen.papers.sheet import (
     rectangle,
 )
 from railgen.papers.tables import Column, Row, table_pages
+from railgen.papers.wording import cautions, say
 
 _COLUMNS = (
-    Column("no.", 10, right=True),
-    Column("part", 20),
-    Column("hole", 68),
-    Column("face", 14),
-    Column("station", 22, right=True),
-    Column("across", 18, right=True),
-    Column("off along", 18, right=True),
-    Column("off across", 18, right=True),
-    Column("position", 18, right=True),
-    Column("allowed", 18, right=True),
-    Column("in its group", 18, right=True),
-    Column("allowed", 18, right=True),
-    Column("diameter", 18, right=True),
-    Column("measured", 18, right=True),
-    Column("what is wrong", 78),
+    ("number", 10.0, True),
+    ("part", 20.0, False),
+    ("hole", 68.0, False),
+    ("face", 14.0, False),
+    ("station", 22.0, True),
+    ("across", 18.0, True),
+    ("off_along", 18.0, True),
+    ("off_across", 18.0, True),
+    ("position", 18.0, True),
+    ("allowed", 18.0, True),
+    ("in_group", 18.0, True),
+    ("allowed", 18.0, True),
+    ("diameter", 18.0, True),
+    ("measured", 18.0, True),
+    ("wrong", 78.0, False),
 )
 _TOP, _BOTTOM = FRAME_TOP - 13.0, FRAME_BOTTOM + 12.0
-_WORDS = {
-    "missing": "missing",
-    "station": "off its place on the part",
-    "group": "off its place in its group",
-    "size": "wrong size",
-}
 
 
 def inspection_pdf(inspection: Inspection) -> bytes:
     """The report as a PDF, A3 landscape. The same inspection gives the same bytes."""
-    return write_pdf(inspection_sheets(inspection), f"{inspection.serial} inspection")
+    return write_pdf(inspection_sheets(inspection), say("inspection.subject", serial=inspection.serial))
 
 
 def inspection_pictures(inspection: Inspection) -> Iterator[tuple[str, bytes]]:
@@ -73,12 +67,13 @@ def inspection_sheets(inspection: Inspection) -> tuple[Sheet, ...]:
     for part in inspection.parts:
         lines = summary_lines(inspection, part)
         items = [
-            *_lines(lines, FRAME_TOP - 13.5),
+            *_lines(lines, FRAME_TOP - 13.5, bool(part.wrong_hand)),
             *deviation_items(part, numbers[part.name], FRAME_TOP - 16.0 - 3.2 * len(lines), _BOTTOM),
         ]
-        bodies.append((f"Deviations, {part.name}", items))
-    pages = table_pages(_COLUMNS, _rows(inspection, numbers), FRAME_LEFT + 3, _TOP, _BOTTOM)
-    bodies += [("What is wrong", page) for page in pages]
+        bodies.append((say("inspection.deviations", part=part.name), items))
+    columns = [Column(say(f"inspection_table.{key}"), width, right) for key, width, right in _COLUMNS]
+    pages = table_pages(columns, _rows(inspection, numbers), FRAME_LEFT + 3, _TOP, _BOTTOM)
+    bodies += [(say("inspection.wrong"), page) for page in pages]
     return tuple(
         Sheet(f"{number} {name}", (*_frame(inspection, name, number, len(bodies)), *items))
         for number, (name, items) in enumerate(bodies, 1)
@@ -99,34 +94,46 @@ def summary_lines(inspection: Inspection, part: PartInspection) -> list[str]:
     """What the sheet of a part says in words."""
     there = ~np.isnan(part.measured[:, 0])
     missing = int((~there).sum())
-    first = f"{int(there.sum())} of {len(part.hole)} holes found, {missing} missing, {len(part.extra)} extra; "
-    first += f"{int(part.out.sum()) - missing} of those found out of tolerance"
+    first = say(
+        "inspection.found",
+        found=int(there.sum()),
+        holes=len(part.hole),
+        missing=missing,
+        extra=len(part.extra),
+        out=int(part.out.sum()) - missing,
+    )
     if there.any():
         position = part.position[there]
-        first += f"; position deviation {np.median(position):.2f} mm in the middle, {position.max():.2f} mm at most"
+        most, middle = float(position.max()), float(np.median(position))
+        first += "; " + say("inspection.position", middle=middle, most=most)
     lines = [first, _fit_words(inspection, part)]
     if part.wrong_hand:
-        lines.insert(0, f"WRONG HAND: what was measured is {part.wrong_hand}.")
+        lines.insert(0, say("inspection.wrong_hand", found=part.wrong_hand))
     elif part.alike:
-        lines.append("Both hands have these holes alike: from them the hand cannot be told.")
+        lines.append(say("inspection.alike"))
     return lines
 
 
 def _fit_words(inspection: Inspection, part: PartInspection) -> str:
-    how = {"datums": "laid on the locating holes", "best": "best fit of all holes", "none": "as measured, no fit"}
-    fits = "; ".join(
-        f"{fit.face} turned {np.radians(fit.turn) * 1000:.3f} mm/m, moved {fit.shift[0]:.2f} and {fit.shift[1]:.2f} mm"
+    fits = [
+        say(
+            "inspection.turned",
+            face=say(f"short_face.{fit.face}"),
+            turn=float(np.radians(fit.turn)) * 1000,
+            along=fit.shift[0],
+            across=fit.shift[1],
+        )
         for fit in part.fits
         if fit.holes
-    )
-    length = f"length off by {part.stretch:.3f} mm/m at 20 degC (measured at {inspection.temperature:g} degC)"
-    return "; ".join(words for words in (how[inspection.fit], fits, length) if words)
+    ]
+    length = say("inspection.length", stretch=part.stretch, temperature=inspection.temperature)
+    return "; ".join((say(f"inspection.fit_{inspection.fit}"), *fits, length))
 
 
-def _lines(lines: Sequence[str], top: float) -> list[Item]:
+def _lines(lines: Sequence[str], top: float, wrong_hand: bool) -> list[Item]:
     items: list[Item] = []
     for index, line in enumerate(lines):
-        wrong = line.startswith("WRONG HAND")
+        wrong = wrong_hand and index == 0
         words = fitted(printable(line), SMALL, FRAME_RIGHT - FRAME_LEFT - 6, wrong)
         items.append(Text(FRAME_LEFT + 3, top - 3.2 * index, words, SMALL, bold=wrong, colour=RED if wrong else BLACK))
     return items
@@ -138,7 +145,7 @@ def _rows(inspection: Inspection, numbers: dict[str, dict[int, int]]) -> list[Ro
         for part in inspection.parts
         for row, number in numbers[part.name].items()
     ]
-    return rows or [Row(("", "", "nothing is wrong", *[""] * 12))]
+    return rows or [Row(("", "", say("inspection.nothing"), *[""] * 12))]
 
 
 def _hole_row(part: PartInspection, row: int, number: int) -> Row:
@@ -152,8 +159,9 @@ def _hole_row(part: PartInspection, row: int, number: int) -> Row:
         part.diameter[row],
         part.measured_diameter[row],
     )
-    words = ", ".join(_WORDS[fault] for fault in part.faults_of(row))
-    return Row((str(number), part.name, part.hole[row], part.face[row], *map(_number, values), words), colour=RED)
+    words = ", ".join(say(f"inspection.fault_{fault}") for fault in part.faults_of(row))
+    face = say(f"short_face.{part.face[row]}")
+    return Row((str(number), part.name, part.hole[row], face, *map(_number, values), words), colour=RED)
 
 
 def _extra_row(part: PartInspection, row: int, number: int) -> Row:
@@ -163,11 +171,11 @@ def _extra_row(part: PartInspection, row: int, number: int) -> Row:
         str(number),
         part.name,
         "",
-        part.extra_face[row],
+        say(f"short_face.{part.extra_face[row]}"),
         *place,
         *[""] * 7,
         size,
-        "extra: no such hole is planned",
+        say("inspection.extra"),
     )
     return Row(cells, colour=RED)
 
@@ -178,16 +186,16 @@ def _number(value: float) -> str:
 
 def _frame(inspection: Inspection, name: str, number: int, count: int) -> Iterator[Item]:
     yield rectangle(FRAME_LEFT, FRAME_BOTTOM, FRAME_RIGHT, FRAME_TOP, OUTLINE)
-    revision = f" revision {inspection.revision}" if inspection.revision else ""
-    on = f", measured on {inspection.on}" if inspection.on else ""
-    yield Text(FRAME_LEFT + 3, FRAME_TOP - 7.5, f"{inspection.serial}{revision}: {name}", LARGE, bold=True)
-    verdict, colour = ("within all tolerances", BLACK) if inspection.good else ("NOT within tolerances", RED)
-    yield Text(
-        FRAME_RIGHT - 3, FRAME_TOP - 7.2, f"{verdict}{on}; sheet {number} of {count}", MIDDLE, "right", True, colour
-    )
-    measured = (
-        f"Measured: {inspection.measured[0]}, sha256 {inspection.measured[1][:16]}. Tolerances: {inspection.source}."
-    )
-    words = " ".join((measured, *CAUTIONS))
+    about = say("inspection.revision", revision=inspection.revision) if inspection.revision else ""
+    title = " ".join(words for words in (inspection.serial, about) if words)
+    yield Text(FRAME_LEFT + 3, FRAME_TOP - 7.5, f"{title}: {name}", LARGE, bold=True)
+    verdict = say("inspection.good" if inspection.good else "inspection.bad")
+    on = say("inspection.measured_on", date=inspection.on) if inspection.on else ""
+    told = "; ".join(words for words in (verdict, on, say("page.sheet", sheet=number, sheets=count)) if words)
+    colour = BLACK if inspection.good else RED
+    yield Text(FRAME_RIGHT - 3, FRAME_TOP - 7.2, told, MIDDLE, "right", True, colour)
+    file, sha256 = inspection.measured
+    measured = say("inspection.measured", file=file, sha256=sha256[:16], tolerances=inspection.source)
+    words = " ".join((measured, *cautions()))
     for index, line in enumerate(wrapped(printable(words), SMALL, FRAME_RIGHT - FRAME_LEFT - 6)[:3]):
         yield Text(FRAME_LEFT + 3, FRAME_BOTTOM + 8.0 - 3.0 * index, line, SMALL)

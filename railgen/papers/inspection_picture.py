@@ -33,6 +33,7 @@ from railgen.papers.sheet import (
     segments,
 )
 from railgen.papers.views import View
+from railgen.papers.wording import say
 
 _LEFT = FRAME_LEFT + 14.0
 _WIDTH = FRAME_RIGHT - _LEFT - 8.0
@@ -138,7 +139,14 @@ def _face_items(
     part: PartInspection, face: str, view: View, magnified: float, numbers: Mapping[int, int]
 ) -> Iterator[Item]:
     yield rectangle(view.left, view.lower, view.right, view.upper, GRID)
-    yield Text(view.left - 1.0, (view.lower + view.upper) / 2 - SMALL / 2, face, SMALL, "right", colour=GREY)
+    yield Text(
+        view.left - 1.0,
+        (view.lower + view.upper) / 2 - SMALL / 2,
+        say(f"short_face.{face}"),
+        SMALL,
+        "right",
+        colour=GREY,
+    )
     rows = _within(part.face, face, part.nominal, view)
     radius = np.maximum(np.nan_to_num(part.diameter[rows]) / 2 * view.scale, _LEAST_HOLE)
     for size in np.unique(radius).tolist():
@@ -208,8 +216,7 @@ def _legend(magnified: float, y: float) -> list[Item]:
     """How long arrows are drawn, and what the marks mean."""
     x = _LEFT
     bar = [[(x, y), (x + magnified, y)]] if magnified <= _WIDTH else []
-    words = f"arrows: {magnified:g} mm of paper for 1 mm, cut off at {_LONGEST:g} mm; blue within tolerance, red not"
-    words += "; cross: missing; ring: extra"
+    words = say("inspection.arrows", magnified=magnified, longest=_LONGEST)
     scale_bar: list[Item] = [segments(bar, _GOOD)] if bar and magnified <= 60 else []
     start = x + magnified + 2.0 if scale_bar else x
     return [*scale_bar, Text(start, y - SMALL / 2, words, SMALL, colour=BLACK)]

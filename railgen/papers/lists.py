@@ -132,7 +132,7 @@ def _quantity(value: float | None, unit: str) -> str:
     if value is None:
         return ""
     shown = f"{value:.3f}".rstrip("0").rstrip(".")
-    return f"{shown} {unit}".strip()
+    return shown if unit == "count" else f"{shown} {unit}".strip()
 
 
 def _titled(title: str, pages: tuple[tuple[Item, ...], ...]) -> tuple[tuple[Item, ...], ...]:

@@ -13,7 +13,6 @@ from typing import Literal
 
 import numpy as np
 
-from railgen.formats.cautions import CAUTIONS
 from railgen.frame.panels import Face
 from railgen.holes.table import SIDES
 from railgen.papers.fonts import LARGE, MIDDLE, SMALL, fitted, printable
@@ -38,6 +37,7 @@ from railgen.papers.sheet import (
 )
 from railgen.papers.tables import Column, Row, table_pages
 from railgen.papers.views import View, clipped, grid_lines
+from railgen.papers.wording import cautions, say
 
 _GONE, _NEW, _OTHER = "#c0392b", "#1f5fae", "#b8860b"
 _SAME_PEN = Pen(0.15, "#8a8a8a")
@@ -52,12 +52,12 @@ _STRIP_GAP, _LABEL_BAND, _RULER_BAND = 2.5, 7.0, 6.0
 _MARK, _RING, _LABEL_WIDTH = 2.0, 2.6, 5.0  # mm of paper
 _STRAIGHT = 1e-3  # mm of paper: an arrow shorter than this has no direction
 _LEGEND = (
-    ("in both", _SAME_PEN, None),
+    ("in_both", _SAME_PEN, None),
     ("gone", _GONE_PEN, "#f3c9c4"),
     ("new", _NEW_PEN, "#c5d8f0"),
-    ("moved or resized: was", _BEFORE_PEN, None),
-    ("moved or resized: is", _NEW_PEN, None),
-    ("changed otherwise", _OTHER_PEN, None),
+    ("was", _BEFORE_PEN, None),
+    ("is", _NEW_PEN, None),
+    ("otherwise", _OTHER_PEN, None),
 )
 
 
@@ -81,13 +81,13 @@ def overlay_sheets(overlay: Overlay) -> tuple[Sheet, ...]:
     """All sheets: one a side that has any hole, then the components' changes."""
     sides = [side for side in SIDES if any(hole.side == side for hole in overlay.holes)]
     layout = _layout(overlay)
-    bodies = [(f"{side} rail", f"1:{layout.scale}", _side_items(overlay, side, layout)) for side in sides]
+    bodies = [(say("part.rail", side=side), f"1:{layout.scale}", _side_items(overlay, side, layout)) for side in sides]
     columns = [
         Column(name, width, right=place > 0 and width < 25) for place, (name, width) in enumerate(overlay.columns)
     ]
     rows = [Row(cells) for cells in overlay.rows]
     pages = table_pages(columns, rows, FRAME_LEFT + 3, _TOP - 2, _FOOT + 3)
-    bodies += [("Components with changes", "-", list(page)) for page in pages]
+    bodies += [(say("overlay.components"), "", list(page)) for page in pages]
     return tuple(
         Sheet(f"{number} {name}", (*items, *_frame(overlay, name, scale, number, len(bodies))))
         for number, (name, scale, items) in enumerate(bodies, 1)
@@ -236,35 +236,33 @@ def _ruler(view: View) -> Iterator[Item]:
         yield Text(x, view.lower - 1.6 - SMALL, str(station), SMALL, "middle", colour=GREY)
 
 
+def _title(overlay: Overlay) -> str:
+    before, after = overlay.titles
+    return say("overlay.title", before=before, after=after)
+
+
 def _frame(overlay: Overlay, name: str, scale: str, number: int, count: int) -> Iterator[Item]:
     """Frame, title, legend and cautions."""
     yield rectangle(FRAME_LEFT, FRAME_BOTTOM, FRAME_RIGHT, FRAME_TOP, OUTLINE)
     yield segments([[(FRAME_LEFT, _FOOT), (FRAME_RIGHT, _FOOT)]], OUTLINE)
-    before, after = (printable(title) for title in overlay.titles)
-    words = fitted(f"{before}  against  {after}", LARGE, FRAME_RIGHT - FRAME_LEFT - 120, True)
+    words = fitted(printable(_title(overlay)), LARGE, FRAME_RIGHT - FRAME_LEFT - 120, True)
     yield Text(FRAME_LEFT + 4, FRAME_TOP - 8, words, LARGE, bold=True)
-    right = f"{name}, {scale}, sheet {number} of {count}" if scale != "-" else f"{name}, sheet {number} of {count}"
+    right = ", ".join(part for part in (name, scale, say("page.sheet", sheet=number, sheets=count)) if part)
     yield Text(FRAME_RIGHT - 4, FRAME_TOP - 8, right, MIDDLE, "right")
     x = FRAME_LEFT + 6.0
-    for caption, pen, fill in _LEGEND:
+    for key, pen, fill in _LEGEND:
         yield circles([(x, _FOOT - 6)], 1.7, pen, fill)
-        yield Text(x + 3.5, _FOOT - 6 - SMALL / 2, caption, SMALL)
+        yield Text(x + 3.5, _FOOT - 6 - SMALL / 2, say(f"overlay.{key}"), SMALL)
         x += 62.0
-    for line, text in enumerate((_HOW_TO_READ, *CAUTIONS)):
+    for line, text in enumerate((say("overlay.how_to_read"), *cautions())):
         yield Text(FRAME_LEFT + 4, _FOOT - 13 - 3.4 * line, text, SMALL)
 
 
-_HOW_TO_READ = (
-    "Seen from outside, stations in mm from the front axle; top flange above the web, bottom flange below it, y = 0 "
-    "next to the web. Dashed red edges: the rail before. Numbers: see the list of components, where liners are too."
-)
-
-
-def overlay_pdf(overlay: Overlay, title: str) -> bytes:
+def overlay_pdf(overlay: Overlay) -> bytes:
     """The sheets as a PDF; the same overlay gives the same bytes."""
     from railgen.papers.pdf import write_pdf
 
-    return write_pdf(overlay_sheets(overlay), title)
+    return write_pdf(overlay_sheets(overlay), _title(overlay))
 
 
 def overlay_pictures(overlay: Overlay, kind: str) -> Sequence[bytes]:

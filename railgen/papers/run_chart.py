@@ -30,6 +30,7 @@ from railgen.papers.sheet import (
     rectangle,
     segments,
 )
+from railgen.papers.wording import say
 
 _ACROSS, _DOWN = 2, 5
 _HEAD = 14.0
@@ -74,9 +75,8 @@ def _frame(title: str, number: int, count: int) -> Iterator[Item]:
     yield rectangle(FRAME_LEFT, FRAME_BOTTOM, FRAME_RIGHT, FRAME_TOP, OUTLINE)
     words = fitted(printable(title), LARGE, FRAME_RIGHT - FRAME_LEFT - 70, True)
     yield Text(FRAME_LEFT + 3, FRAME_TOP - 8, words, LARGE, bold=True)
-    yield Text(FRAME_RIGHT - 3, FRAME_TOP - 8, f"sheet {number} of {count}", MIDDLE, "right")
-    note = "dashed: mean and limits of single values, mean -+ 2.66 x mean moving range; red points: see the words above"
-    yield Text(FRAME_LEFT + 3, FRAME_TOP - 12.5, note, SMALL)
+    yield Text(FRAME_RIGHT - 3, FRAME_TOP - 8, say("page.sheet", sheet=number, sheets=count), MIDDLE, "right")
+    yield Text(FRAME_LEFT + 3, FRAME_TOP - 12.5, say("run_chart.note"), SMALL)
 
 
 def _charts(charts: Sequence[Chart]) -> Iterator[Item]:

@@ -15,7 +15,7 @@ from matplotlib.font_manager import FontProperties
 
 from railgen.holes.table import FloatArray
 from railgen.papers.fonts import font_file
-from railgen.papers.wording import Wording
+from railgen.papers.wording import say
 from railgen.shop.saturation import GAIN, Saturation
 
 _SIZE = (7.2, 4.6)  # inches
@@ -34,7 +34,7 @@ _SETTINGS: dict[Any, Any] = {
 
 
 def saturation_picture(
-    kind: str, name: str, strips: tuple[FloatArray, FloatArray], found: Saturation, unit: str, words: Wording
+    kind: str, name: str, strips: tuple[FloatArray, FloatArray], found: Saturation, unit: str
 ) -> bytes:
     """The curve as a file of a kind ("png" or "svg"); strips: times and arc heights; name: of the strips' file.
 
@@ -44,16 +44,16 @@ def saturation_picture(
     with rc_context(_SETTINGS):
         figure = Figure(_SIZE, layout="constrained")
         axes = figure.add_subplot()
-        _draw(axes, strips, found, unit, words)
-        axes.set_title(words.say("saturation.title", name=name), loc="left", fontproperties=_face(11, True), pad=14)
-        figure.supxlabel(words.say("saturation.rule", gain=GAIN), x=0.01, ha="left", fontproperties=_face(7))
+        _draw(axes, strips, found, unit)
+        axes.set_title(say("saturation.title", name=name), loc="left", fontproperties=_face(11, True), pad=14)
+        figure.supxlabel(say("saturation.rule", gain=GAIN), x=0.01, ha="left", fontproperties=_face(7))
         canvas: Any = FigureCanvasSVG(figure) if kind == "svg" else FigureCanvasAgg(figure)
         metadata = {"Date": None, "Creator": "railgen"} if kind == "svg" else {"Software": "railgen"}
         canvas.print_figure(buffer, format=kind, dpi=_DOTS_PER_INCH, metadata=metadata)
     return buffer.getvalue()
 
 
-def _draw(axes: Axes, strips: tuple[FloatArray, FloatArray], found: Saturation, unit: str, words: Wording) -> None:
+def _draw(axes: Axes, strips: tuple[FloatArray, FloatArray], found: Saturation, unit: str) -> None:
     longest = max(float(strips[0].max()), 2 * found.time) * 1.08
     highest = max(float(strips[1].max()), found.height) * 1.18
     times = np.linspace(0, longest, 400)
@@ -65,7 +65,7 @@ def _draw(axes: Axes, strips: tuple[FloatArray, FloatArray], found: Saturation, 
     axes.plot(found.time, found.intensity, "o", color=_MARK, markersize=7)
     axes.plot(*strips, "o", color="white", markeredgecolor=_INK, markeredgewidth=1.3, markersize=6)
     axes.set(xlim=(0, longest), ylim=(0, highest))
-    told = words.say("saturation.point", time=found.time, intensity=found.intensity, unit=unit)
+    told = say("saturation.point", time=found.time, intensity=found.intensity, unit=unit)
     axes.annotate(
         told,
         (found.time, found.intensity),
@@ -75,10 +75,10 @@ def _draw(axes: Axes, strips: tuple[FloatArray, FloatArray], found: Saturation, 
         color=_MARK,
     )
     axes.annotate(
-        words.say("saturation.twice"), (2 * found.time, 0), (4, 6), textcoords="offset points", fontproperties=_face(8)
+        say("saturation.twice"), (2 * found.time, 0), (4, 6), textcoords="offset points", fontproperties=_face(8)
     )
-    axes.set_xlabel(words.say("saturation.time"), fontproperties=_face(9))
-    axes.set_ylabel(words.say("saturation.arc_height", unit=unit), fontproperties=_face(9))
+    axes.set_xlabel(say("saturation.time"), fontproperties=_face(9))
+    axes.set_ylabel(say("saturation.arc_height", unit=unit), fontproperties=_face(9))
     axes.grid(True, color=_FAINT, linewidth=0.6)
     axes.set_axisbelow(True)
     for label in (*axes.get_xticklabels(), *axes.get_yticklabels()):

@@ -156,13 +156,13 @@ def _row(plan: SerialPlan, found: Criticality, index: int) -> Row:
     holes, row = plan.holes, int(found.row[index])
     part = PARTS[holes.part[row]]
     length = holes.length[row]
-    size = f"{holes.diameter[row]:.4g}" + ("" if np.isnan(length) else f" x {length:.4g}")
+    size = f"{holes.diameter[row]:.4g}" + ("" if np.isnan(length) else f" × {length:.4g}")
     return Row(
         (
             str(int(found.rank[index])),
             SIDES[holes.side[row]],
-            part,
-            FACES[holes.face[row]],
+            say(f"short_part.{part}"),
+            say(f"short_face.{FACES[holes.face[row]]}"),
             holes.hole_id(row),
             f"{holes.station[row]:.1f}",
             f"{holes.across[row]:.1f}",

@@ -75,10 +75,7 @@ def joint_pages(plan: SerialPlan, check: JointCheck) -> tuple[tuple[Item, ...], 
         return ()
     figures = list(_figures(plan, check, groups))
     top = FRAME_TOP - 10.0 - _FIGURE_HEIGHT - 6.0
-    columns = [
-        Column(say(f"strength_joint.{key.replace(' ', '_').replace('-', '_')}"), width, right)
-        for key, width, right in _COLUMNS
-    ]
+    columns = [Column(_word(key), width, right) for key, width, right in _COLUMNS]
     rows = [_row(plan.holes, check, index) for group in groups for index in group.bolts.tolist()]
     first, *rest = table_pages(columns, rows, FRAME_LEFT + 3, top, STRIP_TOP + 2.0)
     title = Text(FRAME_LEFT + 3, FRAME_TOP - 6.5, say("strength_joint.heading"), LARGE, bold=True)
@@ -111,10 +108,15 @@ def _row(holes: HoleTable, check: JointCheck, index: int) -> Row:
         f"{check.forces.tension[index] / 1e3:.1f}",
         f"{check.clamp[index] / 1e3:.1f}",
         *(f"{use:.3f}" for use in uses.tolist()),
-        MODES[governs],
+        _word(MODES[governs]),
         f"{1 / greatest - 1:.2f}" if greatest else "-",
     )
     return Row(cells, colour=_colour(greatest))
+
+
+def _word(name: str) -> str:
+    """The word for a mode or a column."""
+    return say(f"strength_joint.{name.replace(' ', '_').replace('-', '_')}")
 
 
 def _colour(use: float) -> str:
@@ -171,7 +173,7 @@ def _figure(plan: SerialPlan, check: JointCheck, group: _Group, left: float, top
         if float(np.hypot(*way)) > 1e-6:
             yield from _arrow(point, way / np.hypot(*way), _RATED_ARROW, _RATED)
         yield circles([tuple(point)], 0.8, None, RED)
-    words = say("strength_joint.seen", face=FACES[face], scale=scale)
+    words = say("strength_joint.seen", face=say(f"short_face.{FACES[face]}"), scale=scale)
     for number, line in enumerate(wrapped(words, SMALL, _FIGURE_WIDTH - 4)[::-1]):
         yield Text(left + 2, bottom + 1.6 + 2.8 * number, line, SMALL, colour=GREY)
 

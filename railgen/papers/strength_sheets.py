@@ -32,7 +32,7 @@ def strength_files(plan: SerialPlan, strength: Strength, pictures: Sequence[str]
     drawing, serial = draw_strength(plan, strength), plan.serial
     if drawing is None:
         return {}
-    files = {strength_name(serial): write_pdf(drawing.sheets, f"{serial} strength")}
+    files = {strength_name(serial): write_pdf(drawing.sheets, say("subject.strength", serial=serial))}
     for ending in dict.fromkeys(pictures):
         if ending == "dxf":
             from railgen.papers.dxf import write_dxf

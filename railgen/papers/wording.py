@@ -15,7 +15,6 @@ from typing import Any
 
 from railgen.data.messages import InputError, Problem, nearest, one_of, shown
 from railgen.data.reading import parse_toml, read_bytes
-from railgen.papers.fonts import printable
 from railgen.shop.card_line import CardLine, Value
 
 _FILE = "wording.toml"
@@ -93,6 +92,8 @@ def _problems(file: str, key: str, text: object, words: Mapping[str, str]) -> It
     if not isinstance(text, str):
         yield Problem(file, key, shown(text), "a text")
         return
+    from railgen.papers.fonts import printable  # it loads the PDF writer, which most users of words need not
+
     lacking = sorted(set(text) - set(printable(text)) - {"\n"})
     if lacking:
         yield Problem(file, key, " ".join(lacking), "characters that the papers' face has")
@@ -148,3 +149,8 @@ def wording() -> Wording:
 def say(key: str, **values: Value) -> str:
     """The words of a key with its values."""
     return wording().say(key, **values)
+
+
+def cautions() -> tuple[str, str]:
+    """What every paper says of its use."""
+    return say("cautions.release"), say("cautions.instructions")

@@ -312,7 +312,7 @@ def in_words(change: Change) -> str:
     return "; ".join((*words, *change.details))
 
 
-def moved_by(along: float, across: float) -> str:
-    """A move in words, mm; rearward and up or inboard are above 0."""
-    steps = [(along, "along"), (across, "across")]
+def moved_by(along: float, across: float, ways: tuple[str, str] = ("along", "across")) -> str:
+    """A move in words, mm; rearward and up or inboard are above 0. ``ways``: the words for along and across."""
+    steps = zip((along, across), ways, strict=True)
     return ", ".join(f"{step:+.3f} {way}" for step, way in steps if abs(step) > SAME_PLACE)

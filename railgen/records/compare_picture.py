@@ -6,14 +6,16 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from railgen.papers.overlay_subject import Label, Move, Overlay, OverlayHole, State
+from railgen.papers.wording import say
 from railgen.records.compare import KINDS, Change, Comparison, ComponentChanges, Hole, by_component, moved_by
+from railgen.records.pattern import Pattern
 
 _COLUMNS = (
-    ("no.", 10.0),
+    ("number", 10.0),
     ("component", 75.0),
     *((kind, 18.0) for kind in KINDS),
-    ("the same", 18.0),
-    ("moved by (mm)", 140.0),
+    ("same", 18.0),
+    ("moved_by", 140.0),
 )
 _MOST_MOVES = 6
 
@@ -24,21 +26,28 @@ def overlay_of(comparison: Comparison) -> Overlay:
     numbers = {one.component: number for number, one in enumerate(components, 1)}
     changes = [change for change in comparison.changes if change.hole.part == "rail"]
     return Overlay(
-        (comparison.before.title, comparison.after.title),
+        (_title(comparison.before), _title(comparison.after)),
         (comparison.before.edges, comparison.after.edges),
         [*_same_holes(comparison), *(hole for change in changes for hole in _changed_holes(change))],
         list(_moves(changes)),
         list(_labels(changes, numbers)),
-        _COLUMNS,
+        [(say(f"overlay_table.{key}"), width) for key, width in _COLUMNS],
         [(str(numbers[one.component]), *component_cells(one)) for one in components],
     )
 
 
+def _title(pattern: Pattern) -> str:
+    if not pattern.revision:
+        return pattern.serial
+    return say("overlay.revision", serial=pattern.serial, revision=pattern.revision)
+
+
 def component_cells(one: ComponentChanges) -> tuple[str, ...]:
     """One component's row: name, holes by kind of change, holes that are the same, and how far it has moved."""
-    moves = [moved_by(*move) for move in one.moves[:_MOST_MOVES]]
+    ways = say("overlay.along"), say("overlay.across")
+    moves = [moved_by(*move, ways) for move in one.moves[:_MOST_MOVES]]
     left = len(one.moves) - len(moves)
-    words = "; ".join(moves) + (f"; and {left} other moves" if left > 0 else "")
+    words = "; ".join(moves) + (f"; {say('overlay.other_moves', count=left)}" if left > 0 else "")
     counts = (str(one.counts.get(kind, 0) or "") for kind in KINDS)
     return (one.component, *counts, str(one.same or ""), words)
 

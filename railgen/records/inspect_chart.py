@@ -13,6 +13,7 @@ import numpy as np
 from railgen.holes.inspection import Inspection, PartInspection
 from railgen.holes.table import BoolArray, FloatArray
 from railgen.papers.run_chart import Chart
+from railgen.papers.wording import say
 
 _PER_RANGE = 2.66
 """Limits of a chart of single values: mean -+ 2.66 x mean moving range, 3 / 1.128 (Shewhart, from memory)."""
@@ -46,18 +47,18 @@ def _quantities(part: PartInspection) -> Iterator[tuple[str, str, float]]:
     web = np.array([face == "web" for face in part.face], dtype=np.bool_) & ~np.isnan(part.measured[:, 0])
     if not web.any():
         return
-    yield f"press, {part.name}: length", "mm/m", part.stretch
+    yield say("run_chart.length", part=part.name), "mm/m", part.stretch
     # On an RH blank x runs forward.
     deviation = part.deviation * (1.0 if part.side == "LH" else -1.0, 1.0)
     tools = np.array(part.tool, dtype=np.str_)
     for tool in sorted(set(tools[web].tolist()) - {""}):
         rows = web & (tools == tool)
         along, across = deviation[rows].mean(axis=0).tolist()
-        yield f"tool {tool}, {part.name}: along the blank", "mm", along
-        yield f"tool {tool}, {part.name}: across the blank", "mm", across
+        yield say("run_chart.along", tool=tool, part=part.name), "mm", along
+        yield say("run_chart.across", tool=tool, part=part.name), "mm", across
         sizes = (part.measured_diameter - part.diameter)[rows]
         if not np.isnan(sizes).all():
-            yield f"tool {tool}, {part.name}: diameter", "mm", float(np.nanmean(sizes))
+            yield say("run_chart.diameter", tool=tool, part=part.name), "mm", float(np.nanmean(sizes))
 
 
 def chart(title: str, unit: str, points: Sequence[tuple[str, float]]) -> Chart:
@@ -85,17 +86,17 @@ def _signals(values: FloatArray, mean: float, lower: float, upper: float) -> Ite
         return
     beyond = (values < lower - _FLAT) | (values > upper + _FLAT)
     if beyond.any():
-        yield "beyond the limits", beyond
+        yield say("run_chart.beyond"), beyond
     side = np.where(np.abs(values - mean) <= _FLAT, 0, np.sign(values - mean)).astype(np.int64)
     run = _stretches(side, _RUN)
     if run.any():
-        yield f"{_RUN} or more in a row on one side of the mean", run
+        yield say("run_chart.run", count=_RUN), run
     steps = np.diff(values)
     step = np.where(np.abs(steps) <= _FLAT, 0, np.sign(steps)).astype(np.int64)
-    for sign, word in ((1, "rising"), (-1, "falling")):
+    for sign, key in ((1, "rising"), (-1, "falling")):
         rows = _stretches(np.where(step == sign, sign, 0), _TREND - 1)
         if rows.any():
-            yield f"{_TREND} or more one after the other {word}", np.append(rows, False) | np.append(False, rows)
+            yield say(f"run_chart.{key}", count=_TREND), np.append(rows, False) | np.append(False, rows)
 
 
 def _stretches(signs: np.ndarray, least: int) -> BoolArray:
