@@ -6,8 +6,7 @@ import numpy as np
 
 from railgen.frame.panels import Panel
 from railgen.holes.table import LINER, FloatArray
-from railgen.rules.breaks import Breaks
-from railgen.rules.edges import breaks_if_held
+from railgen.rules.breaks import Breaks, breaks_if_held
 from railgen.rules.pattern import Pattern
 
 

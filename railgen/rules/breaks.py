@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -10,7 +10,7 @@ import numpy as np
 
 from railgen.data.findings import VALUE_TOLERANCE, Finding
 from railgen.holes.table import FACES, FILE_DECIMALS, PARTS, SIDES, BoolArray, FloatArray, IntArray
-from railgen.rules.limits import HeldRow, Limits
+from railgen.rules.limits import HeldRow, Limits, sense_of
 from railgen.rules.pattern import Pattern
 from railgen.rules.wording import message_of, remedy_of
 
@@ -48,10 +48,9 @@ def breaks(
     rule: str, measure: str, first: IntArray, value: FloatArray, limits: Limits, second: IntArray | None = None
 ) -> Breaks:
     """Those of the given features (or pairs) whose value breaks its limit; limits belong to them, value by value."""
-    is_error = worse(value, limits.error, limits.sense)
-    broken = np.flatnonzero(is_error | worse(value, limits.warning, limits.sense))
-    is_error = is_error[broken]
+    broken = np.flatnonzero(worse(value, limits.strictest, limits.sense))
     chosen = limits.at(broken)
+    is_error = worse(value[broken], chosen.error, limits.sense)
     return Breaks(
         rule=rule,
         measure=measure,
@@ -63,6 +62,46 @@ def breaks(
         source=np.where(is_error, chosen.error_source, chosen.warning_source),
         held=limits.held,
     )
+
+
+def breaks_if_held(
+    pattern: Pattern,
+    rule: str,
+    measure: str,
+    first: IntArray,
+    value: FloatArray,
+    second: IntArray | None = None,
+    limits_of: Callable[[IntArray], Limits] | None = None,
+) -> list[Breaks]:
+    """Breaks of a measure at some rows, or pairs of rows, value by value, where the limit set speaks of it.
+
+    Of a pair the stricter of both rows' limits holds. limits_of: other limits of pairs, for those at an index. Limits
+    are evaluated only where what the measure asks at most is not kept to.
+    """
+    if not pattern.limits.holds(rule, measure):
+        return []
+    index = suspects(pattern, rule, measure, first, value, second)
+    if not len(index):
+        return []
+    other = None if second is None else second[index]
+    if limits_of is not None:
+        limits = limits_of(index)
+    else:
+        limits = pattern.limit(rule, measure).at(first[index])
+        if other is not None:
+            limits = limits.stricter(pattern.limit(rule, measure).at(other))
+    return [breaks(rule, measure, first[index], value[index], limits, other)]
+
+
+def suspects(
+    pattern: Pattern, rule: str, measure: str, first: IntArray, value: FloatArray, second: IntArray | None = None
+) -> IntArray:
+    """Index of those rows, or pairs of rows, that could break a measure the limit set speaks of: no others do."""
+    asked, sense = pattern.asked(rule, measure), sense_of(rule, measure)
+    if asked.ndim:
+        pick = np.fmax if sense == "least" else np.fmin
+        asked = asked[first] if second is None else pick(asked[first], asked[second])
+    return np.flatnonzero(worse(value, asked, sense))
 
 
 def findings_of(pattern: Pattern, broken: Breaks) -> Iterator[Finding]:

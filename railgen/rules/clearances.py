@@ -73,5 +73,5 @@ def _foot_reach(pattern: Pattern) -> float:
     socket = float(np.max(pattern.socket_radius, initial=0.0))
     for rule, measure, radius in (("footprint-clash", "washer", seat), ("wrench-access", "radial", socket)):
         if pattern.limits.holds(rule, measure):
-            reach = max(reach, pattern.limit(rule, measure).greatest + radius)
+            reach = max(reach, pattern.most_asked(rule, measure) + radius)
     return reach

@@ -8,7 +8,7 @@ import shapely
 from railgen.frame.panels import Panel
 from railgen.frame.taper import TaperShape
 from railgen.holes.table import LINER, RAIL, BoolArray, FloatArray
-from railgen.rules.breaks import Breaks, breaks
+from railgen.rules.breaks import Breaks, breaks_if_held
 from railgen.rules.pattern import Pattern
 
 
@@ -47,13 +47,6 @@ def edge_distance(pattern: Pattern) -> list[Breaks]:
         *breaks_if_held(pattern, "edge-distance", "edge", holes, nearest),
         *breaks_if_held(pattern, "edge-distance", "rail-end", holes[on_rail], rail_end),
     ]
-
-
-def breaks_if_held(pattern: Pattern, rule: str, measure: str, rows: np.ndarray, value: FloatArray) -> list[Breaks]:
-    """Breaks of a measure at some rows, where the limit set speaks of it."""
-    if not pattern.limits.holds(rule, measure):
-        return []
-    return [breaks(rule, measure, rows, value, pattern.limit(rule, measure).at(rows))]
 
 
 def end_clearance(pattern: Pattern) -> FloatArray:

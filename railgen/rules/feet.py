@@ -15,11 +15,11 @@ import shapely
 from railgen.data.findings import VALUE_TOLERANCE, Finding
 from railgen.frame.panels import Face
 from railgen.holes.neighbours import overlapping
-from railgen.holes.table import FACES, SIDES, BoolArray, FloatArray
+from railgen.holes.table import FACES, SIDES, BoolArray, FloatArray, IntArray
 from railgen.layout.feet import INSIDE, OUTSIDE, SURFACES, declared_stacks
 from railgen.rules.along import quantities_at
 from railgen.rules.beside import Beside, is_stud, strangers
-from railgen.rules.breaks import Breaks, breaks, each, finding, finding_about
+from railgen.rules.breaks import Breaks, breaks, each, finding, finding_about, suspects
 from railgen.rules.limits import Limits, evaluate
 from railgen.rules.pattern import Pattern
 
@@ -124,16 +124,14 @@ def _findings(pattern: Pattern, broken: Breaks) -> Iterator[Finding]:
 def washers_on_feet(beside: Beside) -> Iterator[Finding]:
     """Washer edge of a fastener (edge of a stud) to a foot of a component that neither owns nor stacks with it, mm."""
     pattern = beside.pattern
-    if not pattern.limits.holds(_RULE, "washer"):
+    if not pattern.limits.holds(_RULE, "washer") or not len(beside.row):
         return
     radius = seat_radius(pattern)[beside.row]
     feet, stud = pattern.feet, is_stud(pattern)[beside.row]
     # A stud stands on one face side; a screw has a washer on either.
     same_side = pattern.head_outside[beside.row] == (feet.surface[beside.foot] == OUTSIDE)
     seated = np.flatnonzero((radius > 0) & (~stud | same_side))
-    limits = pattern.limit(_RULE, "washer").at(beside.row[seated])
-    value = beside.distance[seated] - radius[seated]
-    yield from foot_findings(beside, breaks(_RULE, "washer", beside.row[seated], value, limits, beside.foot[seated]))
+    yield from foot_findings(beside, _RULE, "washer", seated, beside.distance[seated] - radius[seated])
 
 
 def seat_radius(pattern: Pattern) -> FloatArray:
@@ -142,15 +140,20 @@ def seat_radius(pattern: Pattern) -> FloatArray:
     return np.where(is_stud(pattern), diameter[pattern.table.fastener] / 2, pattern.washer_radius)
 
 
-def foot_findings(beside: Beside, broken: Breaks) -> Iterator[Finding]:
-    """Findings of rows (first) beside feet (second), where the foot is a stranger's."""
+def foot_findings(beside: Beside, rule: str, measure: str, pairs: IntArray, value: FloatArray) -> Iterator[Finding]:
+    """Findings of some pairs of a row and a foot, where the foot is a stranger's."""
     pattern, feet = beside.pattern, beside.pattern.feet
+    near = suspects(pattern, rule, measure, beside.row[pairs], value)
+    if not len(near):
+        return
+    rows, met = beside.row[pairs[near]], beside.foot[pairs[near]]
+    broken = breaks(rule, measure, rows, value[near], pattern.limit(rule, measure).at(rows), met)
     names = list(pattern.order.library.components)
     strange = strangers(pattern, broken.first, feet.component[broken.second])
-    for (row, foot, severity, value, limit, held), is_strange in zip(each(broken), strange.tolist(), strict=True):
+    for (row, foot, severity, gap, limit, held), is_strange in zip(each(broken), strange.tolist(), strict=True):
         if not is_strange:
             continue
-        found = finding(pattern, broken.rule, broken.measure, severity, [row], value, limit, held.row.unit, held.source)
+        found = finding(pattern, rule, measure, severity, [row], gap, limit, held.row.unit, held.source)
         name = names[feet.component[foot]]
         yield replace(
             found,

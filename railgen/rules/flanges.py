@@ -9,8 +9,7 @@ import numpy as np
 from railgen.data.findings import Finding
 from railgen.frame.panels import Panel
 from railgen.holes.table import RAIL, SIDES, BoolArray, IntArray
-from railgen.rules.breaks import Breaks, breaks
-from railgen.rules.edges import breaks_if_held
+from railgen.rules.breaks import Breaks, breaks, breaks_if_held
 from railgen.rules.limits import rows_present
 from railgen.rules.lines import line_findings
 from railgen.rules.pattern import Pattern

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
 from railgen.data.library import Library, LibraryKey
-from railgen.data.limit_sets import MEASURES, LimitRow, LimitSet, Range
+from railgen.data.limit_sets import MEASURES, LimitRow, LimitSet, Multiplied, Range
 from railgen.data.order import Zone
 from railgen.holes.table import BoolArray, FloatArray, IntArray
 
@@ -37,6 +37,38 @@ class LimitTable:
         """Whether any row speaks of this measure."""
         return (rule, measure) in self.rows
 
+    @cached_property
+    def directed(self) -> frozenset[Key]:
+        """Measures of pairs that some row holds along the rail or across it only."""
+        return frozenset(
+            key for key, held in self.rows.items() if any(entry.row.when and entry.row.when.direction for entry in held)
+        )
+
+    @cached_property
+    def screens(self) -> Mapping[Key, tuple[tuple[Multiplied | None, float], ...]]:
+        """Of each measure figures that none of its limits is stricter than, whatever its rows' conditions.
+
+        At most one figure for each quantity that it multiplies, None for figures in mm; none for measures with a table.
+        """
+        return {key: _screen(key, held) for key, held in self.rows.items()}
+
+
+def _screen(key: Key, held: tuple[HeldRow, ...]) -> tuple[tuple[Multiplied | None, float], ...]:
+    if any(entry.row.table for entry in held):
+        return ()
+    pick = max if sense_of(*key) == "least" else min
+    figures: dict[Multiplied | None, float] = {}
+    for row in (entry.row for entry in held):
+        for figure in (row.error, row.warning):
+            if figure is not None:
+                figures[row.of] = pick(figure, figures.get(row.of, figure))
+    return tuple(figures.items())
+
+
+def sense_of(rule: str, measure: str) -> str:
+    """Whether a measure's limits are the least or the most that is allowed."""
+    return MEASURES[rule][measure]
+
 
 @dataclass(frozen=True)
 class Quantities:
@@ -50,6 +82,17 @@ class Quantities:
     depth: FloatArray
     tensile: FloatArray
     zones: Mapping[str, tuple[float, float]]
+
+    def multiplied(self, of: Multiplied) -> FloatArray | float:
+        """A quantity by the name that rows have for it."""
+        named: dict[Multiplied, FloatArray | float] = {
+            "t": self.thickness,
+            "liner t": self.liner_thickness,
+            "hole": self.hole,
+            "bolt": self.bolt,
+            "depth": self.depth,
+        }
+        return named[of]
 
 
 @dataclass(frozen=True)
@@ -73,6 +116,11 @@ class Limits:
             self.held,
             self.sense,
         )
+
+    @cached_property
+    def strictest(self) -> FloatArray:
+        """Of each feature the figure that is broken first, of the error's and the warning's."""
+        return np.asarray((np.fmax if self.sense == "least" else np.fmin)(self.error, self.warning))
 
     @property
     def greatest(self) -> float:
@@ -134,12 +182,9 @@ def _set_rows(library: LibraryKey, name: str) -> dict[Key, tuple[HeldRow, ...]]:
 def evaluate(table: LimitTable, rule: str, measure: str, of: Quantities, direction: str = "") -> Limits:
     """The strictest limits of one measure for every feature; direction ("along", "across") is for pairs."""
     held = table.rows.get((rule, measure), ())
-    sense = MEASURES[rule][measure]
-    worst = -np.inf if sense == "least" else np.inf
-    better = np.greater if sense == "least" else np.less
+    sense = sense_of(rule, measure)
     count = len(of.station)
-    figures = {kind: np.full(count, worst) for kind in ("error", "warning")}
-    sources = {kind: np.zeros(count, dtype=np.int64) for kind in ("error", "warning")}
+    error = warning = _Strictest(_everywhere(count, -np.inf if sense == "least" else np.inf), _first_row(count))
     spans = table.replaced.get((rule, measure))
     replaced = _inside(spans, of.station) if spans else None
     for index, entry in enumerate(held):
@@ -148,18 +193,52 @@ def evaluate(table: LimitTable, rule: str, measure: str, of: Quantities, directi
             continue
         applies = _applies(row, of)
         if entry.zone:
-            applies = applies & _inside((entry.zone,), of.station)
+            applies = _inside((entry.zone,), of.station) & (True if applies is None else applies)
         elif replaced is not None:
-            applies = applies & ~replaced
-        for kind in ("error", "warning"):
-            value = _figure(row, kind, of)
-            if value is None:
-                continue
-            stricter = applies & better(value, figures[kind])
-            figures[kind] = np.where(stricter, value, figures[kind])
-            if index:
-                sources[kind] = np.where(stricter, index, sources[kind])
-    return Limits(figures["error"], figures["warning"], sources["error"], sources["warning"], held, sense)
+            applies = ~replaced & (True if applies is None else applies)
+        error = error.or_stricter(_figure(row, "error", of), sense, index, applies)
+        warning = warning.or_stricter(_figure(row, "warning", of), sense, index, applies)
+    return Limits(error.figure, warning.figure, error.source, warning.source, held, sense)
+
+
+@dataclass(frozen=True)
+class _Strictest:
+    """The strictest figures so far, of errors or of warnings, for each of n features, and the rows they are from."""
+
+    figure: FloatArray
+    source: IntArray
+    is_none: bool = True
+    """Whether no row has spoken yet: every figure is beyond all others."""
+
+    def or_stricter(
+        self, value: FloatArray | float | None, sense: str, index: int, applies: BoolArray | None
+    ) -> _Strictest:
+        """Another row's figure where it applies (None: everywhere) and is stricter than those so far."""
+        if value is None:
+            return self
+        if self.is_none and applies is None:
+            figure = np.full(len(self.figure), value) if np.ndim(value) == 0 else np.asarray(value)
+            source = np.full(len(figure), index) if index else self.source
+            return _Strictest(figure, source, is_none=False)
+        stricter = (np.greater if sense == "least" else np.less)(value, self.figure)
+        chosen = stricter if applies is None else stricter & applies
+        source = np.where(chosen, index, self.source) if index else self.source
+        return _Strictest(np.where(chosen, value, self.figure), source, is_none=False)
+
+
+@lru_cache(maxsize=1024)
+def _everywhere(count: int, value: float) -> FloatArray:
+    """One value for all, not to be written to: it is shared."""
+    values = np.full(count, value)
+    values.flags.writeable = False
+    return values
+
+
+@lru_cache(maxsize=1024)
+def _first_row(count: int) -> IntArray:
+    rows = np.zeros(count, dtype=np.int64)
+    rows.flags.writeable = False
+    return rows
 
 
 def rows_present(table: LimitTable, rule: str, measure: str, station: FloatArray) -> BoolArray:
@@ -179,10 +258,12 @@ def _inside(spans: tuple[tuple[float, float] | None, ...], station: FloatArray) 
     return inside
 
 
-def _applies(row: LimitRow, of: Quantities) -> BoolArray:
-    """Where the row's conditions hold; a single True where it has none."""
-    applies: BoolArray = np.array(True)
+def _applies(row: LimitRow, of: Quantities) -> BoolArray | None:
+    """Where the row's conditions hold; None where it has none and a figure for every feature."""
     when = row.when
+    if when is None and not row.table:
+        return None
+    applies: BoolArray = np.array(True)
     if when is None:
         return applies
     for bounds, values in (
@@ -224,11 +305,4 @@ def _figure(row: LimitRow, kind: str, of: Quantities) -> FloatArray | float | No
     figure = row.error if kind == "error" else row.warning
     if figure is None or row.of is None:
         return figure
-    multiplied: dict[str, FloatArray | float] = {
-        "t": of.thickness,
-        "liner t": of.liner_thickness,
-        "hole": of.hole,
-        "bolt": of.bolt,
-        "depth": of.depth,
-    }
-    return np.asarray(figure * multiplied[row.of])
+    return np.asarray(figure * of.multiplied(row.of))

@@ -10,7 +10,7 @@ import numpy as np
 from railgen.data.findings import Finding
 from railgen.holes.table import LH, RAIL, RH, Names
 from railgen.layout.plan import ResolvedOrder
-from railgen.rules.breaks import Severity, breaks, finding
+from railgen.rules.breaks import breaks_if_held, each, finding
 from railgen.rules.pattern import Pattern
 
 
@@ -21,18 +21,12 @@ def pair_match(pattern: Pattern) -> Iterator[Finding]:
         return
     table = pattern.table
     for measure, values in (("station", table.station), ("height", table.across)):
-        if not pattern.limits.holds("pair-match", measure):
-            continue
-        limits = pattern.limit("pair-match", measure)
-        pair = limits.at(first).stricter(limits.at(second))
-        broken = breaks("pair-match", measure, first, np.abs(values[first] - values[second]), pair, second)
-        for index in range(len(broken)):
-            held = broken.held[int(broken.source[index])]
-            rows = [int(broken.first[index]), int(broken.second[index])]
-            value, limit = float(broken.value[index]), float(broken.limit[index])
-            severity: Severity = "error" if broken.is_error[index] else "warning"
-            made = finding(pattern, "pair-match", measure, severity, rows, value, limit, held.row.unit, held.source)
-            yield replace(made, station_mm=float(table.station[rows[0]]))
+        apart = np.abs(values[first] - values[second])
+        for broken in breaks_if_held(pattern, "pair-match", measure, first, apart, second):
+            for row, other, severity, value, limit, held in each(broken):
+                pair, unit = [row, other], held.row.unit
+                made = finding(pattern, "pair-match", measure, severity, pair, value, limit, unit, held.source)
+                yield replace(made, station_mm=float(table.station[row]))
 
 
 def mate_groups(order: ResolvedOrder, names: Names) -> dict[int, int]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, reduce
 
 import numpy as np
 from shapely.affinity import scale
@@ -21,7 +21,7 @@ from railgen.layout.features import through_liner
 from railgen.layout.feet import Feet, feet_of
 from railgen.layout.place import placements as placements_from
 from railgen.layout.plan import Placements, ResolvedOrder
-from railgen.rules.limits import Limits, LimitTable, Quantities, evaluate, limit_table
+from railgen.rules.limits import Limits, LimitTable, Quantities, evaluate, limit_table, sense_of
 from railgen.shop.stacks import Stacks, stacks_of
 
 _PANELS = len(Panel)
@@ -55,7 +55,7 @@ class Pattern:
     limits: LimitTable
     placements: Placements = _NOTHING_PLACED
     _evaluated: dict[tuple[str, str, str], Limits] = field(default_factory=dict, repr=False, compare=False)
-
+    _asked: dict[tuple[str, str], FloatArray] = field(default_factory=dict, repr=False, compare=False)
     _computed: dict[Callable[..., FloatArray], FloatArray] = field(default_factory=dict, repr=False, compare=False)
 
     def once(self, function: Callable[[Pattern], FloatArray]) -> FloatArray:
@@ -195,10 +195,31 @@ class Pattern:
 
     def limit(self, rule: str, measure: str, direction: str = "") -> Limits:
         """Limits of a measure for every row; evaluated once."""
-        key = (rule, measure, direction)
+        key = (rule, measure, direction if (rule, measure) in self.limits.directed else "")
         if key not in self._evaluated:
             self._evaluated[key] = evaluate(self.limits, rule, measure, self.quantities, direction)
         return self._evaluated[key]
+
+    def asked(self, rule: str, measure: str) -> FloatArray:
+        """Of every row a figure that no limit of the measure is stricter than, or one for all: cheaper than limits.
+
+        What keeps to it keeps to the limits. Computed once.
+        """
+        if (rule, measure) not in self._asked:
+            self._asked[rule, measure] = self._asks(rule, measure)
+        return self._asked[rule, measure]
+
+    def most_asked(self, rule: str, measure: str) -> float:
+        """The greatest figure of them, no less than 0, mm: how far away something may still matter."""
+        return float(np.max(self.asked(rule, measure), initial=0.0)) if self.limits.holds(rule, measure) else 0.0
+
+    def _asks(self, rule: str, measure: str) -> FloatArray:
+        pick = np.fmax if sense_of(rule, measure) == "least" else np.fmin
+        screen = self.limits.screens.get((rule, measure), ())
+        if not screen:
+            return pick(*(self.limit(rule, measure, direction).strictest for direction in ("along", "across")))
+        figures = [figure if of is None else figure * self.quantities.multiplied(of) for of, figure in screen]
+        return np.asarray(reduce(pick, figures))
 
     def geometries(self, rows: IntArray, finished: bool = False) -> np.ndarray:
         """Shapely cores of some rows, in un-mirrored blank axes, or as finished (station, across)."""

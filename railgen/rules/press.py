@@ -17,8 +17,7 @@ from railgen.frame.rail import Part, part_length, part_section
 from railgen.holes.shapes import core_geometries
 from railgen.holes.table import NONE, PUNCH, SIDES, FloatArray, IntArray
 from railgen.rules.along import quantities_at
-from railgen.rules.breaks import Breaks, breaks, each, finding_about
-from railgen.rules.edges import breaks_if_held
+from railgen.rules.breaks import Breaks, breaks, breaks_if_held, each, finding_about
 from railgen.rules.limits import HeldRow, Limits, evaluate
 from railgen.rules.pattern import Pattern
 from railgen.shop.clamps import clamp_boxes

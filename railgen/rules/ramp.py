@@ -12,8 +12,7 @@ from railgen.frame.panels import Face, Panel
 from railgen.holes.table import FACES, NONE, RAIL, SIDES, FloatArray, IntArray
 from railgen.layout.feet import OUTSIDE
 from railgen.rules.along import quantities_at
-from railgen.rules.breaks import Breaks, breaks, each, finding_about
-from railgen.rules.edges import breaks_if_held
+from railgen.rules.breaks import Breaks, breaks, breaks_if_held, each, finding_about
 from railgen.rules.limits import evaluate
 from railgen.rules.pattern import Pattern
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from railgen.holes.table import NONE, PARTS, PUNCH, FloatArray
-from railgen.rules.breaks import Breaks
-from railgen.rules.edges import breaks_if_held
+from railgen.rules.breaks import Breaks, breaks_if_held
 from railgen.rules.pattern import Pattern
 
 

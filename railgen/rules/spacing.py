@@ -18,7 +18,7 @@ from railgen.frame.taper import TaperShape
 from railgen.holes.neighbours import close_pairs, close_to
 from railgen.holes.sharing import may_share
 from railgen.holes.table import PARTS, RECTANGLE, ROUND, SIDES, SLOT, BoolArray, FloatArray, HoleTable, IntArray
-from railgen.rules.breaks import Breaks, breaks
+from railgen.rules.breaks import Breaks, breaks_if_held
 from railgen.rules.limits import Limits
 from railgen.rules.pattern import Pattern
 
@@ -69,34 +69,36 @@ class Pairs:
         """Pairs of one panel that coincide or overlap: they give no spacing and no washer finding."""
         return np.asarray(self.coincident | (self.same_panel & (self.ligament < -VALUE_TOLERANCE)))
 
-    def limits(self, rule: str, measure: str, direction: str = "") -> Limits:
-        """Of each pair the stricter of its two features' limits."""
-        limits = self.pattern.limit(rule, measure, direction)
-        return limits.at(self.first).stricter(limits.at(self.second))
-
-    def spacing_limits(self) -> Limits:
-        """Limits of the centre distance; sets may tell pairs along the rail from pairs across it."""
-        along = self.limits("hole-spacing", "centre", "along")
-        across = self.limits("hole-spacing", "centre", "across")
-        return along.chosen(across, np.abs(self.dx) < np.abs(self.dy))
+    def spacing_limits(self, rows: IntArray) -> Limits:
+        """Limits of some pairs' centre distance; sets may tell pairs along the rail from pairs across it."""
+        first, second = self.first[rows], self.second[rows]
+        along, across = (self.pattern.limit("hole-spacing", "centre", way) for way in ("along", "across"))
+        chosen = np.abs(self.dx[rows]) < np.abs(self.dy[rows])
+        of_pair = along.at(first).stricter(along.at(second))
+        return of_pair.chosen(across.at(first).stricter(across.at(second)), chosen)
 
 
 def hole_spacing(pairs: Pairs) -> list[Breaks]:
     """Centre distance and ligament of pairs, mm. AISC 360 J3.3, EN 1993-1-8 table 3.3, body-builder values."""
     apart = np.flatnonzero(~pairs.in_conflict)
-    measures = (("centre", pairs.centre, pairs.spacing_limits), ("ligament", pairs.ligament, None))
-    found = []
-    for measure, value, special in measures:
-        if pairs.pattern.limits.holds("hole-spacing", measure):
-            limits = special() if special else pairs.limits("hole-spacing", measure)
-            first, second = pairs.first[apart], pairs.second[apart]
-            found.append(breaks("hole-spacing", measure, first, value[apart], limits.at(apart), second))
-    return found
+    first, second = pairs.first[apart], pairs.second[apart]
+
+    def along_or_across(index: IntArray) -> Limits:
+        return pairs.spacing_limits(apart[index])
+
+    return [
+        *breaks_if_held(pairs.pattern, "hole-spacing", "centre", first, pairs.centre[apart], second, along_or_across),
+        *breaks_if_held(pairs.pattern, "hole-spacing", "ligament", first, pairs.ligament[apart], second),
+    ]
 
 
 def coinciding(pairs: Pairs) -> list[Breaks]:
     """Holes one on the other that are not validly shared, and holes that overlap. Common practice."""
-    table, first, second = pairs.pattern.table, pairs.first, pairs.second
+    found: list[Breaks] = []
+    near = np.flatnonzero(pairs.in_conflict)
+    if not len(near):
+        return found
+    table, first, second = pairs.pattern.table, pairs.first[near], pairs.second[near]
     length = np.nan_to_num(table.length)
     alike = (
         (table.shape[first] == table.shape[second])
@@ -104,19 +106,16 @@ def coinciding(pairs: Pairs) -> list[Breaks]:
         & (np.abs(table.diameter[first] - table.diameter[second]) <= VALUE_TOLERANCE)
         & (np.abs(length[first] - length[second]) <= VALUE_TOLERANCE)
     )
-    apart = np.hypot(pairs.dx, pairs.dy)
-    double = pairs.coincident & alike
-    conflict = pairs.in_conflict & ~double
+    apart = np.hypot(pairs.dx[near], pairs.dy[near])
+    double = pairs.coincident[near] & alike
+    conflict = ~double
     double &= ~may_share(table, first, second, apart)
-    found = []
     for rule, chosen, value in (
         ("duplicate-hole", double, apart),
-        ("size-conflict", conflict, pairs.ligament),
+        ("size-conflict", conflict, pairs.ligament[near]),
     ):
-        if pairs.pattern.limits.holds(rule, "pair"):
-            rows = np.flatnonzero(chosen)
-            limits = pairs.limits(rule, "pair").at(rows)
-            found.append(breaks(rule, "pair", first[rows], value[rows], limits, second[rows]))
+        rows = np.flatnonzero(chosen)
+        found += breaks_if_held(pairs.pattern, rule, "pair", first[rows], value[rows], second[rows])
     return found
 
 
@@ -172,20 +171,11 @@ def _reach(pattern: Pattern) -> float:
     washer = float(np.max(pattern.washer_radius, initial=0.0))
     socket = float(np.max(pattern.socket_radius, initial=0.0))
     return 2 * core + max(
-        _greatest(pattern, "hole-spacing", "centre"),
-        _greatest(pattern, "hole-spacing", "ligament") + 2 * radius,
-        _greatest(pattern, "washer-seat", "washer") + 2 * washer,
-        _greatest(pattern, "wrench-access", "radial") + socket + washer,
+        pattern.most_asked("hole-spacing", "centre"),
+        pattern.most_asked("hole-spacing", "ligament") + 2 * radius,
+        pattern.most_asked("washer-seat", "washer") + 2 * washer,
+        pattern.most_asked("wrench-access", "radial") + socket + washer,
     )
-
-
-def _greatest(pattern: Pattern, rule: str, measure: str) -> float:
-    figures = [0.0]
-    for direction in ("along", "across"):
-        limits = pattern.limit(rule, measure, direction)
-        for values in (limits.error, limits.warning):
-            figures.append(float(np.max(values[pattern.is_hole], initial=0.0)))
-    return max(figures)
 
 
 def measured(pattern: Pattern, first: IntArray, second: IntArray) -> Pairs:

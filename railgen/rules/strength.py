@@ -15,8 +15,7 @@ from railgen.data.findings import Finding
 from railgen.holes.table import MARK, NONE, RAIL, SIDES, BoolArray, FloatArray
 from railgen.layout.plan import SerialPlan
 from railgen.rules.along import quantities_at
-from railgen.rules.breaks import Severity, breaks, finding_about, findings_of, in_hole_order, worse
-from railgen.rules.edges import breaks_if_held
+from railgen.rules.breaks import Severity, breaks, breaks_if_held, finding_about, findings_of, in_hole_order, worse
 from railgen.rules.limits import Limits, evaluate
 from railgen.rules.pattern import Pattern, pattern_of
 from railgen.rules.steel_around import steel_around

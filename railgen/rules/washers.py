@@ -8,8 +8,8 @@ from railgen.frame.panels import Panel
 from railgen.holes.shapes import cores_of
 from railgen.holes.table import RAIL, FloatArray, IntArray
 from railgen.rules.bends import tangent_clearance
-from railgen.rules.breaks import Breaks, breaks
-from railgen.rules.edges import breaks_if_held, edge_clearance
+from railgen.rules.breaks import Breaks, breaks_if_held
+from railgen.rules.edges import edge_clearance
 from railgen.rules.pattern import Pattern
 from railgen.rules.spacing import Pairs, core_points_apart
 
@@ -37,7 +37,7 @@ def washers_apart(pairs: Pairs) -> list[Breaks]:
     rows = np.flatnonzero(seated & pairs.same_panel & ~pairs.in_conflict)
     first, second = pairs.first[rows], pairs.second[rows]
     value = core_points_apart(pattern, first, second) - radius[first] - radius[second]
-    return [breaks("washer-seat", "washer", first, value, pairs.limits("washer-seat", "washer").at(rows), second)]
+    return breaks_if_held(pattern, "washer-seat", "washer", first, value, second)
 
 
 def _seated(pattern: Pattern) -> IntArray:

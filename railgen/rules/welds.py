@@ -8,8 +8,8 @@ import shapely
 from railgen.holes.neighbours import close_to
 from railgen.holes.table import RAIL, ROUND, STUD, IntArray
 from railgen.rules.bends import tangent_clearance
-from railgen.rules.breaks import Breaks, breaks
-from railgen.rules.edges import breaks_if_held, seam_clearance
+from railgen.rules.breaks import Breaks, breaks_if_held
+from railgen.rules.edges import seam_clearance
 from railgen.rules.flanges import FLANGES
 from railgen.rules.pattern import Pattern
 
@@ -41,8 +41,7 @@ def studs_apart(pattern: Pattern) -> list[Breaks]:
     if not len(studs) or not pattern.limits.holds("weld-clearance", "stud-hole"):
         return []
     holes = np.flatnonzero(pattern.is_hole & (table.part == RAIL))
-    limits = pattern.limit("weld-clearance", "stud-hole")
-    reach = limits.greatest + float(np.max(pattern.reach[0][holes], initial=0.0))
+    reach = pattern.most_asked("weld-clearance", "stud-hole") + float(np.max(pattern.reach[0][holes], initial=0.0))
     first, second = close_to(table.u[studs], table.side[studs], table.u[holes], table.side[holes], reach)
     first, second = studs[first], holes[second]
     same = table.panel[first] == table.panel[second]
@@ -52,5 +51,4 @@ def studs_apart(pattern: Pattern) -> list[Breaks]:
     if len(long):
         distance[long] = shapely.distance(pattern.geometries(first[long]), pattern.geometries(second[long]))
     value = distance - pattern.cores.radius[second]
-    pair = limits.at(first).stricter(limits.at(second))
-    return [breaks("weld-clearance", "stud-hole", first, value, pair, second)]
+    return breaks_if_held(pattern, "weld-clearance", "stud-hole", first, value, second)

@@ -18,8 +18,7 @@ from railgen.holes.table import LH, NONE, RAIL, BoolArray, FloatArray, IntArray
 from railgen.layout.envelopes import CLEARANCES
 from railgen.layout.feet import INSIDE, OUTSIDE
 from railgen.rules.beside import Beside, strangers
-from railgen.rules.breaks import Breaks, breaks, each, finding
-from railgen.rules.edges import breaks_if_held
+from railgen.rules.breaks import Breaks, breaks_if_held, each, finding
 from railgen.rules.feet import foot_findings
 from railgen.rules.pattern import Pattern
 from railgen.rules.spacing import Pairs, core_points_apart
@@ -91,19 +90,18 @@ def sockets_apart(pairs: Pairs) -> list[Breaks]:
     first, second = pairs.first[rows], pairs.second[rows]
     taken = np.maximum(socket[first] + washer[second], socket[second] + washer[first])
     value = core_points_apart(pattern, first, second) - taken
-    return [breaks(_RULE, "radial", first, value, pairs.limits(_RULE, "radial").at(rows), second)]
+    return breaks_if_held(pattern, _RULE, "radial", first, value, second)
 
 
 def sockets_by_feet(beside: Beside) -> Iterator[Finding]:
     """Socket to a foot, on its side of the face, of a component that neither owns nor stacks with the screw's, mm."""
     pattern = beside.pattern
-    if not pattern.limits.holds(_RULE, "radial"):
+    if not pattern.limits.holds(_RULE, "radial") or not len(beside.row):
         return
     socketed = np.stack([has_socket(pattern, surface) for surface in (OUTSIDE, INSIDE)])
     pairs = np.flatnonzero(socketed[pattern.feet.surface[beside.foot], beside.row])
-    row, foot = beside.row[pairs], beside.foot[pairs]
-    value = beside.distance[pairs] - sockets(pattern)[row]
-    yield from foot_findings(beside, breaks(_RULE, "radial", row, value, pattern.limit(_RULE, "radial").at(row), foot))
+    value = beside.distance[pairs] - sockets(pattern)[beside.row[pairs]]
+    yield from foot_findings(beside, _RULE, "radial", pairs, value)
 
 
 def lengths_free(pattern: Pattern) -> Iterator[Finding]:
@@ -117,15 +115,12 @@ def lengths_free(pattern: Pattern) -> Iterator[Finding]:
         length, component = _free_lengths(pattern, rows, sitting[surface], opposite, surface)
         head_here = pattern.head_outside[rows] == (surface == OUTSIDE)
         for measure, chosen in (("nut-length", ~head_here), ("head-length", head_here)):
-            if not pattern.limits.holds(_RULE, measure):
-                continue
-            index = np.flatnonzero(chosen)
-            broken = breaks(_RULE, measure, index, length[index], pattern.limit(_RULE, measure).at(rows[index]))
-            for which, _, severity, value, limit, held in each(broken):
-                row, unit = int(rows[which]), held.row.unit
-                found = finding(pattern, _RULE, measure, severity, [row], value, limit, unit, held.source)
-                obstacle = {names[component[which]]} if component[which] != NONE else set()
-                yield replace(found, components=tuple(sorted({*found.components, *obstacle})))
+            for broken in breaks_if_held(pattern, _RULE, measure, rows[chosen], length[chosen]):
+                for row, _, severity, value, limit, held in each(broken):
+                    found = finding(pattern, _RULE, measure, severity, [row], value, limit, held.row.unit, held.source)
+                    which = component[np.searchsorted(rows, row)]
+                    obstacle = {names[which]} if which != NONE else set()
+                    yield replace(found, components=tuple(sorted({*found.components, *obstacle})))
 
 
 def _free_lengths(
