@@ -6,8 +6,6 @@ from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal, get_args
 
-import numpy as np
-
 from railgen.data.findings import Finding, has_errors, in_order
 from railgen.data.order import Order
 from railgen.formats.dxf import DxfVersion
@@ -28,7 +26,7 @@ from railgen.formats.names import (
     taper_name,
 )
 from railgen.frame.rail import Part
-from railgen.holes.table import PARTS, HoleTable, in_file_order
+from railgen.holes.table import HoleTable, in_file_order
 from railgen.layout.catalogue import Catalogue
 from railgen.layout.plan import Placements, SerialPlan
 from railgen.layout.resolve import resolve
@@ -72,10 +70,10 @@ def plan(order: Order, catalogue: Catalogue, file: str = "order", placer: Placer
     """
     resolved = resolve(order, catalogue.library, file)
     placed = placer(resolved, catalogue)
-    thickness = np.array([resolved.thickness_of(part) for part in PARTS])[placed.holes.part]
-    tools = with_string_tools(placed.holes, catalogue.library.press, thickness)
+    pattern = placed.pattern
+    tools = with_string_tools(placed.holes, catalogue.library.press, pattern.thickness, pattern.own_tools)
     holes = in_file_order(placed.holes.with_columns(tool=tools))
-    strength = strength_findings(placed.pattern)
+    strength = strength_findings(pattern)
     findings = in_order([*resolved.findings, *placed.findings, *strength, *stack_findings(resolved, holes)])
     return SerialPlan(resolved, placed.placements, holes, findings)
 

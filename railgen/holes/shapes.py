@@ -6,6 +6,7 @@ shrunk by its corner radius. Every distance between features, edges and bends fo
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -39,7 +40,7 @@ def cores_of(table: HoleTable, thickness: FloatArray) -> Cores:
     corner = corner_radii(table, thickness)
     radius = np.where(table.shape == RECTANGLE, corner, width / 2)
     long_shape = (table.shape == SLOT) | (table.shape == RECTANGLE)
-    half_length = np.where(long_shape, np.nan_to_num(table.length) / 2 - radius, 0.0)
+    half_length = np.where(long_shape, np.fmax(table.length, 0.0) / 2 - radius, 0.0)
     return Cores(half_length, np.maximum(width / 2 - radius, 0.0), radius)
 
 
@@ -57,12 +58,13 @@ def core_geometries(
     geometries = np.empty(len(x), dtype=object)
     slot, box = shape == SLOT, shape == RECTANGLE
     flat = ~(slot | box)
-    geometries[flat] = shapely.points(x[flat], y[flat])
+    centre = np.empty((len(x), 2))
+    centre[:, 0], centre[:, 1] = x, y
+    geometries[flat] = shapely.points(centre[flat])
     if flat.all():
         return geometries
     direction = np.radians(angle)
     along = np.stack([np.cos(direction), np.sin(direction)], axis=-1)
-    centre = np.stack([x, y], axis=-1)
     if slot.any():
         step = along[slot] * half_length[slot, None]
         geometries[slot] = shapely.linestrings(np.stack([centre[slot] - step, centre[slot] + step], axis=1))
@@ -72,6 +74,25 @@ def core_geometries(
         corners = [centre[box] + sx * step + sy * side for sx, sy in ((-1, -1), (1, -1), (1, 1), (-1, 1))]
         geometries[box] = shapely.polygons(np.stack(corners, axis=1))
     return geometries
+
+
+class MadeOnce:
+    """Geometries of n things, each made when it is first asked for; make: those of an index."""
+
+    def __init__(self, count: int, make: Callable[[IntArray], np.ndarray]) -> None:
+        self._make = make
+        self._geometries = np.full(count, None, dtype=object)
+        self._known = np.zeros(count, dtype=np.bool_)
+
+    def at(self, index: IntArray) -> np.ndarray:
+        """The geometries of an index, as an array of its length."""
+        asked = np.zeros(len(self._known), dtype=np.bool_)
+        asked[index] = True
+        missing = np.flatnonzero(asked & ~self._known)
+        if len(missing):
+            self._geometries[missing] = self._make(missing)
+            self._known[missing] = True
+        return self._geometries[index]
 
 
 def areas(table: HoleTable, thickness: FloatArray) -> FloatArray:
@@ -84,7 +105,11 @@ def areas(table: HoleTable, thickness: FloatArray) -> FloatArray:
 
 def perimeters(table: HoleTable, thickness: FloatArray) -> FloatArray:
     """Length of each feature's edge, mm; marks have none."""
-    cores = cores_of(table, thickness)
+    return perimeters_of(table, cores_of(table, thickness))
+
+
+def perimeters_of(table: HoleTable, cores: Cores) -> FloatArray:
+    """The same, where the features' cores are known."""
     straight = 4 * (cores.half_length + cores.half_width)
     return np.where(table.shape == MARK, 0.0, straight + 2 * np.pi * cores.radius)
 

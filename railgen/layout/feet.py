@@ -13,6 +13,7 @@ from railgen.data.local import Footprint, datum_across
 from railgen.frame.rail import RailShape
 from railgen.frame.section import Section
 from railgen.holes.neighbours import runs
+from railgen.holes.shapes import MadeOnce
 from railgen.holes.table import FACES, BoolArray, FloatArray, IntArray
 from railgen.layout.plan import Placements
 
@@ -55,13 +56,19 @@ class Feet:
         """Middle of each foot along the rail, mm."""
         return np.asarray((self.low[:, 0] + self.high[:, 0]) / 2)
 
+    def polygons(self, index: IntArray) -> np.ndarray:
+        """Some feet as shapely polygons of station and across, each made once."""
+        return self._made.at(index)
+
     @cached_property
-    def polygons(self) -> np.ndarray:
-        """The feet as shapely polygons of station and across."""
-        foot = np.repeat(np.arange(len(self)), np.diff(self.start))
-        if not len(self):
-            return np.empty(0, dtype=object)
-        return np.asarray(shapely.polygons(shapely.linearrings(self.corners, indices=foot)))
+    def _made(self) -> MadeOnce:
+        def polygons(index: IntArray) -> np.ndarray:
+            corners = np.diff(self.start)[index]
+            rings = self.corners[runs(self.start[index], corners)]
+            of_ring = np.repeat(np.arange(len(index)), corners)
+            return np.asarray(shapely.polygons(shapely.linearrings(rings, indices=of_ring)))
+
+        return MadeOnce(len(self), polygons)
 
     def least(self, values: FloatArray) -> FloatArray:
         """Of a value at each corner the least of each foot, (n,)."""

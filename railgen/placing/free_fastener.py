@@ -39,7 +39,7 @@ def beside_fastener(near: Near) -> Iterator[shapely.Geometry]:
     socket = float(near.alone.socket_radius[near.row])
     radial = near.least("wrench-access", "radial") + socket
     distance = max(near.least("footprint-clash", "washer") + near.washer, radial)
-    for area in grown(feet.polygons[rows], distance):
+    for area in grown(feet.polygons(rows), distance):
         yield near.frame.to_blank(area)
     yield from _inside_faces(near, radial)
     yield from _liner_tangents(near)

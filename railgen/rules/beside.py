@@ -47,7 +47,7 @@ def beside_feet(pattern: Pattern, reach: float) -> Beside:
     near = (gap < reach) & (pattern.library_index[table.component[row]] != feet.component[foot])
     row, foot = row[near], foot[near]
     cores = pattern.geometries(row, finished=True)
-    return Beside(pattern, row, foot, np.asarray(shapely.distance(cores, feet.polygons[foot])))
+    return Beside(pattern, row, foot, np.asarray(shapely.distance(cores, feet.polygons(foot))))
 
 
 def strangers(pattern: Pattern, rows: IntArray, component: IntArray) -> BoolArray:

@@ -82,7 +82,9 @@ def _cut_clearance(pattern: Pattern, taper: TaperShape) -> FloatArray:
     """Clearance to the taper's cuts: the seam's edge on the feature's own side, and the relief hole."""
     clearance = pattern.once(seam_clearance).copy()
     rows = np.flatnonzero(np.isfinite(clearance))
-    to_relief = shapely.distance(pattern.finished_web_cores[rows], shapely.Point(taper.apex)) - taper.relief_radius
+    to_relief = (
+        shapely.distance(pattern.geometries(rows, finished=True), shapely.Point(taper.apex)) - taper.relief_radius
+    )
     clearance[rows] = np.minimum(clearance[rows], to_relief - pattern.cores.radius[rows])
     return clearance
 
@@ -93,7 +95,7 @@ def seam_clearance(pattern: Pattern) -> FloatArray:
     if taper:
         for panel, edge in ((Panel.WEB, taper.lower_cut_edge), (Panel.TAIL_WEB, taper.seam)):
             rows = np.flatnonzero(_on_rail_panel(pattern, panel))
-            to_edge = shapely.distance(pattern.finished_web_cores[rows], shapely.LineString(edge))
+            to_edge = shapely.distance(pattern.geometries(rows, finished=True), shapely.LineString(edge))
             clearance[rows] = to_edge - pattern.cores.radius[rows]
     return clearance
 
@@ -103,7 +105,7 @@ def _inside_tail(pattern: Pattern, taper: TaperShape) -> FloatArray:
     inside = np.full(len(pattern.table), np.inf)
     web = np.flatnonzero(_on_rail_panel(pattern, Panel.WEB))
     radius = pattern.cores.radius
-    cores = pattern.finished_web_cores[web]
+    cores = pattern.geometries(web, finished=True)
     to_relief = shapely.distance(cores, shapely.Point(taper.apex)) - taper.relief_radius
     to_taken = shapely.distance(cores, taken_from_web(taper)) - _depth_in_taken(pattern, taper)[web]
     inside[web] = np.minimum(to_taken, to_relief) - radius[web]
@@ -123,7 +125,7 @@ def _inside_strip(pattern: Pattern, taper: TaperShape, rows: np.ndarray) -> Floa
     square, _ = cores.reach(table.angle + np.degrees(taper.slope / 2))
     behind = taper.behind_bisector(table.station[rows], table.across[rows])
     to_upset = behind - taper.upset_half_width - square[rows] - cores.radius[rows]
-    relief = shapely.distance(pattern.finished_web_cores[rows], shapely.Point(taper.apex))
+    relief = shapely.distance(pattern.geometries(rows, finished=True), shapely.Point(taper.apex))
     to_relief = relief - taper.relief_radius - cores.radius[rows]
     return np.asarray(np.minimum.reduce([to_seam, to_upset, to_relief, pattern.once(end_clearance)[rows]]))
 

@@ -15,12 +15,12 @@ import shapely
 from railgen.data.findings import VALUE_TOLERANCE, Finding
 from railgen.frame.panels import Face
 from railgen.holes.neighbours import overlapping
-from railgen.holes.table import FACES, SIDES, BoolArray, FloatArray, IntArray
+from railgen.holes.table import FACES, NONE, SIDES, BoolArray, FloatArray, IntArray
 from railgen.layout.feet import INSIDE, OUTSIDE, SURFACES, declared_stacks
 from railgen.rules.along import quantities_at
 from railgen.rules.beside import Beside, is_stud, strangers
-from railgen.rules.breaks import Breaks, breaks, each, finding, finding_about, suspects
-from railgen.rules.limits import Limits, evaluate
+from railgen.rules.breaks import Breaks, breaks, each, finding, finding_about, suspects, worse
+from railgen.rules.limits import evaluate
 from railgen.rules.pattern import Pattern
 
 _RULE = "footprint-clash"
@@ -30,24 +30,47 @@ def footprint_clash(pattern: Pattern) -> Iterator[Finding]:
     """Feet too near to each other, on bends, past the rail's ends or across a liner's, mm."""
     for measure, of_feet in (("feet", _feet_apart), ("tangent", _tangent), ("end", _end)):
         if len(pattern.feet) and pattern.limits.holds(_RULE, measure):
-            limits = evaluate(pattern.limits, _RULE, measure, quantities_at(pattern, pattern.feet.station))
-            yield from _findings(pattern, of_feet(pattern, limits))
+            first, second, value = of_feet(pattern)
+            near = np.flatnonzero(worse(value, np.asarray(pattern.limits.plainly(_RULE, measure)), "least"))
+            if len(near):
+                yield from _findings(pattern, _broken(pattern, measure, first[near], second[near], value[near]))
 
 
-def _feet_apart(pattern: Pattern, limits: Limits) -> Breaks:
+def _broken(pattern: Pattern, measure: str, first: IntArray, second: IntArray, value: FloatArray) -> Breaks:
+    """Breaks of feet, or of pairs of feet; second: NONE for single ones."""
+    limits = evaluate(pattern.limits, _RULE, measure, quantities_at(pattern, pattern.feet.station))
+    of_pair = limits.at(first)
+    if (second != NONE).any():
+        of_pair = of_pair.stricter(limits.at(second))
+    return breaks(_RULE, measure, first, value, of_pair, second)
+
+
+_Measured = tuple[IntArray, IntArray, FloatArray]
+"""Feet, the feet that they are measured to (NONE where to none), and values, mm."""
+
+
+def _feet_apart(pattern: Pattern) -> _Measured:
     """Distance of feet on one side of one face, 0 where they meet; of other placements, not declared as stacks."""
     feet = pattern.feet
+    reach = _reach(pattern)
     group = (feet.side * len(FACES) + feet.face) * len(SURFACES) + feet.surface
-    first, second = overlapping(feet.low[:, 0], feet.high[:, 0], group, limits.greatest)
+    first, second = overlapping(feet.low[:, 0], feet.high[:, 0], group, reach)
     gap = np.maximum(feet.low[first, 1] - feet.high[second, 1], feet.low[second, 1] - feet.high[first, 1])
     stacked = declared_stacks(pattern.order.library)[feet.component[first], feet.component[second]]
-    apart = (feet.placement[first] != feet.placement[second]) & ~stacked & (gap < limits.greatest)
+    apart = (feet.placement[first] != feet.placement[second]) & ~stacked & (gap < reach)
     first, second = first[apart], second[apart]
-    value = np.asarray(shapely.distance(feet.polygons[first], feet.polygons[second]))
-    return breaks(_RULE, "feet", first, value, limits.at(first).stricter(limits.at(second)), second)
+    return first, second, np.asarray(shapely.distance(feet.polygons(first), feet.polygons(second)))
 
 
-def _tangent(pattern: Pattern, limits: Limits) -> Breaks:
+def _reach(pattern: Pattern) -> float:
+    """Distance of two feet beyond which their limits are kept, mm."""
+    figure = pattern.limits.plainly(_RULE, "feet")
+    if np.isfinite(figure):
+        return max(figure, 0.0)
+    return evaluate(pattern.limits, _RULE, "feet", quantities_at(pattern, pattern.feet.station)).greatest
+
+
+def _tangent(pattern: Pattern) -> _Measured:
     """Least distance of a foot's corners to a tangent, below zero on the bend; inside a liner to the liner's."""
     rail, feet = pattern.rail, pattern.feet
     station, across = feet.corners.T
@@ -71,7 +94,7 @@ def _tangent(pattern: Pattern, limits: Limits) -> Breaks:
         behind = feet.low[:, 0] - taper.start - taper.fold_half_width * np.cos(taper.slope)
         fold = np.where(feet.face == Face.TOP, np.maximum(ahead, behind), np.inf)
         value = np.minimum(value, fold)
-    return breaks(_RULE, "tangent", np.arange(len(feet)), value, limits)
+    return np.arange(len(feet)), np.full(len(feet), NONE), value
 
 
 def _on_liner(pattern: Pattern) -> BoolArray:
@@ -90,7 +113,7 @@ def meets_liner(pattern: Pattern) -> BoolArray:
     return np.asarray((feet.face == Face.WEB) | (feet.low[:, 1] < edge - VALUE_TOLERANCE))
 
 
-def _end(pattern: Pattern, limits: Limits) -> Breaks:
+def _end(pattern: Pattern) -> _Measured:
     """Distance of a foot to the rail's ends, below zero past them; inside also to a liner's, below zero across them."""
     rail, feet = pattern.rail, pattern.feet
     low, high = feet.low[:, 0], feet.high[:, 0]
@@ -99,7 +122,7 @@ def _end(pattern: Pattern, limits: Limits) -> Breaks:
         inside = (feet.surface == INSIDE) & meets_liner(pattern)
         for end in (rail.liner.start, rail.liner.end):
             value = np.where(inside, np.minimum(value, np.maximum(low - end, end - high)), value)
-    return breaks(_RULE, "end", np.arange(len(feet)), value, limits)
+    return np.arange(len(feet)), np.full(len(feet), NONE), value
 
 
 def _findings(pattern: Pattern, broken: Breaks) -> Iterator[Finding]:

@@ -29,13 +29,14 @@ def flange_hole(pattern: Pattern) -> list[Breaks]:
 
 def flange_rows(pattern: Pattern) -> IntArray:
     """Rows of holes in the rail's flanges."""
-    table = pattern.table
-    return np.flatnonzero(pattern.is_hole & (table.part == RAIL) & np.isin(table.panel, FLANGES))
+    return np.flatnonzero(pattern.is_hole & (pattern.table.part == RAIL) & ~pattern.on_web)
 
 
 def _forbidden(pattern: Pattern, rows: IntArray) -> list[Breaks]:
     """A row of the set forbids where it applies; a component that has not declared flange holes may have none."""
     if not pattern.limits.holds("flange-hole", "zone"):
+        return []
+    if not len(rows):
         return []
     limits = pattern.limit("flange-hole", "zone").at(rows)
     undeclared = ~_all_owners_allow(pattern)[rows]

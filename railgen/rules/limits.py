@@ -44,6 +44,16 @@ class LimitTable:
             key for key, held in self.rows.items() if any(entry.row.when and entry.row.when.direction for entry in held)
         )
 
+    def plainly(self, rule: str, measure: str) -> float:
+        """A figure that no limit of a measure is stricter than, wherever it is asked.
+
+        What breaks no such figure breaks no limit. Infinitely strict where rows multiply sizes or are tables.
+        """
+        screen = self.screens.get((rule, measure), ())
+        if len(screen) == 1 and screen[0][0] is None:
+            return screen[0][1]
+        return np.inf if sense_of(rule, measure) == "least" else -np.inf
+
     @cached_property
     def screens(self) -> Mapping[Key, tuple[tuple[Multiplied | None, float], ...]]:
         """Of each measure figures that none of its limits is stricter than, whatever its rows' conditions.
@@ -160,7 +170,10 @@ def inherited_rows(limit_sets: Mapping[str, LimitSet], name: str) -> dict[Key, t
 
 def limit_table(library: Library, name: str, zones: tuple[Zone, ...] = ()) -> LimitTable:
     """The rows that hold for an order: those of a set, with the order's zones in place of them."""
-    rows = dict(_set_rows(LibraryKey(library), name))
+    of_set = _set_table(LibraryKey(library), name)
+    if not zones:
+        return of_set
+    rows = dict(of_set.rows)
     replaced: dict[Key, tuple[tuple[float, float], ...]] = {}
     for zone in zones:
         span = (zone.start, zone.end)
@@ -174,9 +187,10 @@ def limit_table(library: Library, name: str, zones: tuple[Zone, ...] = ()) -> Li
 
 
 @lru_cache(maxsize=64)
-def _set_rows(library: LibraryKey, name: str) -> dict[Key, tuple[HeldRow, ...]]:
+def _set_table(library: LibraryKey, name: str) -> LimitTable:
     rows = inherited_rows(library.library.limit_sets, name)
-    return {key: tuple(HeldRow(row, row.source) for row in held) for key, held in rows.items()}
+    held_rows = {key: tuple(HeldRow(row, row.source) for row in held) for key, held in rows.items()}
+    return LimitTable(held_rows, {})
 
 
 def evaluate(table: LimitTable, rule: str, measure: str, of: Quantities, direction: str = "") -> Limits:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from railgen.frame.panels import Panel
 from railgen.holes.table import RAIL
 from railgen.rules.breaks import Breaks, breaks_if_held
 from railgen.rules.pattern import Pattern
@@ -19,8 +18,7 @@ def liner_edge(pattern: Pattern) -> list[Breaks]:
     if liner is None:
         return []
     along, across = pattern.finished_reach
-    on_web = np.isin(table.panel, (Panel.WEB, Panel.TAIL_WEB))
-    meets = on_web | (table.across - across < liner.flange_edge)
+    meets = pattern.on_web | (table.across - across < liner.flange_edge)
     holes = np.flatnonzero(pattern.is_hole & (table.part == RAIL) & meets)
     distance = np.minimum(np.abs(table.station - liner.start), np.abs(table.station - liner.end))
     seated = holes[pattern.washer_radius[holes] > 0]

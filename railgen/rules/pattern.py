@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property, reduce
+from functools import cached_property, lru_cache, partial, reduce
 
 import numpy as np
 from shapely.affinity import scale
 
-from railgen.data.library import Library
+from railgen.data.library import Library, LibraryKey
 from railgen.frame.development import mirror_angle
 from railgen.frame.panels import FACE_OF_PANEL, Face, Panel
 from railgen.frame.rail import RailShape
 from railgen.frame.section import Section
-from railgen.holes.shapes import Cores, core_geometries, cores_of
+from railgen.holes.shapes import Cores, MadeOnce, core_geometries, cores_of
 from railgen.holes.table import LINER, MARK, NONE, PARTS, RH, BoolArray, FloatArray, HoleTable, IntArray
 from railgen.layout.envelopes import Envelopes, envelopes_of
 from railgen.layout.features import through_liner
@@ -23,6 +23,7 @@ from railgen.layout.place import placements as placements_from
 from railgen.layout.plan import Placements, ResolvedOrder
 from railgen.rules.limits import Limits, LimitTable, Quantities, evaluate, limit_table, sense_of
 from railgen.shop.stacks import Stacks, stacks_of
+from railgen.shop.tools import assign_tools
 
 _PANELS = len(Panel)
 _IS_WEB = np.array([FACE_OF_PANEL[panel] == Face.WEB for panel in Panel])
@@ -92,7 +93,7 @@ class Pattern:
     @cached_property
     def hole_diameter(self) -> FloatArray:
         """Hole diameter, slot width or shorter side of each row, mm; 0 for marks."""
-        return np.nan_to_num(self.table.diameter)
+        return np.fmax(self.table.diameter, 0.0)
 
     @cached_property
     def reach(self) -> tuple[FloatArray, FloatArray]:
@@ -165,6 +166,11 @@ class Pattern:
         return np.where(self.is_hole, values[self.table.fastener], 0.0)
 
     @cached_property
+    def own_tools(self) -> IntArray:
+        """The press's tool of each row's own shape and size, by its number in the crib; NONE without one."""
+        return assign_tools(self.table, self.order.library.press, self.thickness)
+
+    @cached_property
     def stacks(self) -> Stacks:
         """What the fastener of each row clamps."""
         return stacks_of(self.rail, self.order.library, self.table, self.passes_liner)
@@ -222,7 +228,15 @@ class Pattern:
         return np.asarray(reduce(pick, figures))
 
     def geometries(self, rows: IntArray, finished: bool = False) -> np.ndarray:
-        """Shapely cores of some rows, in un-mirrored blank axes, or as finished (station, across)."""
+        """Shapely cores of some rows, in un-mirrored blank axes, or as finished (station, across); each made once."""
+        return self._made[finished].at(rows)
+
+    @cached_property
+    def _made(self) -> tuple[MadeOnce, MadeOnce]:
+        blank, finished = (partial(self._geometries, finished=finished) for finished in (False, True))
+        return MadeOnce(len(self.table), blank), MadeOnce(len(self.table), finished)
+
+    def _geometries(self, rows: IntArray, finished: bool) -> np.ndarray:
         table, cores = self.table, self.cores
         shape, half_length, half_width = table.shape[rows], cores.half_length[rows], cores.half_width[rows]
         if finished:
@@ -233,14 +247,6 @@ class Pattern:
         for row in np.flatnonzero((self.seen_along[rows] < 1) & (half_length > 0)) if finished else ():
             geometries[row] = scale(geometries[row], xfact=self.seen_along[rows[row]], origin=(x[row], y[row]))
         return geometries
-
-    @cached_property
-    def finished_web_cores(self) -> np.ndarray:
-        """Shapely cores, as finished (station, across), of all the rail's web rows; None in the others."""
-        cores = np.full(len(self.table), None, dtype=object)
-        rows = np.flatnonzero(self.on_web & (self.table.part != LINER))
-        cores[rows] = self.geometries(rows, finished=True)
-        return cores
 
     @cached_property
     def unmirrored_angle(self) -> FloatArray:
@@ -265,18 +271,34 @@ def bolt_diameters(table: HoleTable, library: Library, hole: FloatArray) -> Floa
 
     A hole takes a screw whose fine clearance hole is not larger; beyond the largest coarse hole it is no bolt hole.
     """
-    screws = sorted(
-        (f.holes.fine, f.diameter, f.holes.coarse) for f in library.fasteners.values() if f.holes is not None
-    )
-    named = np.array([f.diameter for f in library.fasteners.values()] + [np.nan])[table.fastener]
-    if not screws:
+    screws = _screws(LibraryKey(library))
+    named = screws.diameter[table.fastener]
+    if not len(screws.fine):
         return np.where(table.fastener == NONE, hole, named)
-    fine = np.array([row[0] for row in screws])
-    largest = np.maximum.accumulate(np.array([row[1] for row in screws]))
-    position = np.searchsorted(fine, hole, side="right")
-    taken = np.where(position > 0, largest[np.maximum(position - 1, 0)], hole)
-    unnamed = np.where(hole > max(row[2] for row in screws), hole, taken)
+    position = np.searchsorted(screws.fine, hole, side="right")
+    taken = np.where(position > 0, screws.largest[np.maximum(position - 1, 0)], hole)
+    unnamed = np.where(hole > screws.coarsest, hole, taken)
     return np.where(table.fastener == NONE, unnamed, named)
+
+
+@dataclass(frozen=True)
+class _Screws:
+    """Diameters of all fasteners, NaN last; fine clearance holes, ascending, the largest screw that each takes; mm."""
+
+    diameter: FloatArray
+    fine: FloatArray
+    largest: FloatArray
+    coarsest: float
+
+
+@lru_cache(maxsize=8)
+def _screws(key: LibraryKey) -> _Screws:
+    fasteners = key.library.fasteners.values()
+    with_holes = sorted((f.holes.fine, f.diameter, f.holes.coarse) for f in fasteners if f.holes is not None)
+    sizes = np.array(with_holes, dtype=np.float64).reshape(-1, 3)
+    coarsest = float(np.max(sizes[:, 2], initial=0.0))
+    diameter = np.array([*(f.diameter for f in fasteners), np.nan])
+    return _Screws(diameter, sizes[:, 0], np.maximum.accumulate(sizes[:, 1]), coarsest)
 
 
 def _boundary_lines(rail: RailShape) -> FloatArray:

@@ -14,7 +14,7 @@ import shapely
 from railgen.data.findings import VALUE_TOLERANCE, Finding
 from railgen.data.plant import Press
 from railgen.frame.rail import Part, part_length, part_section
-from railgen.holes.shapes import core_geometries
+from railgen.holes.shapes import core_geometries, perimeters_of
 from railgen.holes.table import NONE, PUNCH, SIDES, FloatArray, IntArray
 from railgen.rules.along import quantities_at
 from railgen.rules.breaks import Breaks, breaks, breaks_if_held, each, finding_about
@@ -22,9 +22,8 @@ from railgen.rules.limits import HeldRow, Limits, evaluate
 from railgen.rules.pattern import Pattern
 from railgen.shop.clamps import clamp_boxes
 from railgen.shop.press_lie import PressLie, press_lie
-from railgen.shop.punching import hit_forces
+from railgen.shop.punching import highest_shear_strength, punching_force
 from railgen.shop.strings import hit_strings
-from railgen.shop.tools import assign_tools
 
 _PARTS: tuple[Part, ...] = ("rail", "liner")
 
@@ -36,10 +35,10 @@ def press_limit(pattern: Pattern) -> list[Breaks]:
     """
     press, table = pattern.order.library.press, pattern.table
     punched = np.flatnonzero(pattern.is_hole & (table.operation == PUNCH))
-    own_tool = assign_tools(table, press, pattern.thickness)[punched] != NONE
-    strings = hit_strings(table, press, pattern.thickness) if not own_tool.all() else {}
-    strung = np.isin(punched, list(strings))
-    missing, hit = punched[~own_tool & ~strung], punched[~strung]
+    missing, hit = punched[pattern.own_tools[punched] == NONE], punched
+    if len(missing):
+        strings = list(hit_strings(table, press, pattern.thickness, pattern.own_tools))
+        missing, hit = np.setdiff1d(missing, strings), np.setdiff1d(punched, strings)
     force = _forces(pattern)[hit] / (press.force * 1000)
     too_far = punched[_from_gauge_edge(pattern, press)[punched] > press.reach + VALUE_TOLERANCE]
     return [
@@ -51,9 +50,9 @@ def press_limit(pattern: Pattern) -> list[Breaks]:
 
 
 def _forces(pattern: Pattern) -> FloatArray:
-    """Force of the hit that makes each row, N."""
-    forces = [hit_forces(pattern.table, pattern.thickness, pattern.order.steel_of(part)) for part in _PARTS]
-    return np.where(pattern.table.part == 0, *forces)
+    """Force of the hit that makes each row, were it punched, N."""
+    shear = np.array([highest_shear_strength(pattern.order.steel_of(part)) for part in _PARTS])[pattern.table.part]
+    return punching_force(perimeters_of(pattern.table, pattern.cores), pattern.thickness, shear)
 
 
 def blank_lies(pattern: Pattern, press: Press) -> Iterator[tuple[int, int, PressLie]]:
@@ -142,8 +141,11 @@ def press_blank(pattern: Pattern) -> Iterator[Finding]:
         return
     for side, part, lie in blank_lies(pattern, pattern.order.library.press):
         name = _PARTS[part]
+        count = float(_sizes_too_large(pattern, name, lie))
+        if count <= pattern.limits.plainly(*key):
+            continue
         start = pattern.rail.front if part == 0 or pattern.rail.liner is None else pattern.rail.liner.start
-        too_large = np.array([float(_sizes_too_large(pattern, name, lie))])
+        too_large = np.array([count])
         limits = evaluate(pattern.limits, *key, quantities_at(pattern, np.array([start]), name))
         for _, _, severity, value, limit, held in each(breaks(*key, np.zeros(1, dtype=np.int64), too_large, limits)):
             yield finding_about(

@@ -44,19 +44,33 @@ def space_clash(pattern: Pattern) -> Iterator[Finding]:
     boxes = pattern.envelopes
     if len(boxes) < 2:
         return
-    needs = needs_of(pattern)
-    reach = max(float(np.max(figures, initial=0.0)) for figures in (needs.error, needs.warning))
+    asked = _asked(pattern)
+    reach = float(asked.max(initial=0.0))
     first, second = overlapping(boxes.low[:, 0], boxes.high[:, 0], np.zeros(len(boxes), dtype=np.int64), reach)
     one, other = boxes.component[first], boxes.component[second]
     apart = (one != other) & ~declared_stacks(pattern.order.library)[one, other]
     first, second = first[apart], second[apart]
     value = distances(boxes.low[first], boxes.high[first], boxes.low[second], boxes.high[second])
+    near = np.flatnonzero(worse(value, np.maximum(asked[first], asked[second]), "least"))
+    if not len(near):
+        return
+    first, second, value, needs = first[near], second[near], value[near], needs_of(pattern)
     error = np.maximum(needs.error[first], needs.error[second])
     is_error = worse(value, error, "least")
     limit = np.where(is_error, error, np.maximum(needs.warning[first], needs.warning[second]))
     broken = np.flatnonzero(is_error | worse(value, limit, "least"))
     figures = np.column_stack([value, limit])[broken]
     yield from _findings(pattern, needs, first[broken], second[broken], figures, is_error[broken])
+
+
+def _asked(pattern: Pattern) -> FloatArray:
+    """Of each envelope a clearance that what it needs is no more than, mm; -inf where it needs none."""
+    limits = pattern.limits
+    asked = [limits.plainly(_RULE, measure) if limits.holds(_RULE, measure) else -np.inf for measure in CLEARANCES]
+    if max(asked) < np.inf:
+        return np.array(asked)[pattern.envelopes.clearance]
+    needs = needs_of(pattern)
+    return np.maximum(needs.error, needs.warning)
 
 
 def distances(low: FloatArray, high: FloatArray, other_low: FloatArray, other_high: FloatArray) -> FloatArray:

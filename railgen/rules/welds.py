@@ -10,7 +10,6 @@ from railgen.holes.table import RAIL, ROUND, STUD, IntArray
 from railgen.rules.bends import tangent_clearance
 from railgen.rules.breaks import Breaks, breaks_if_held
 from railgen.rules.edges import seam_clearance
-from railgen.rules.flanges import FLANGES
 from railgen.rules.pattern import Pattern
 
 
@@ -22,7 +21,7 @@ def weld_clearance(pattern: Pattern) -> list[Breaks]:
     table, studs = pattern.table, stud_rows(pattern)
     holes = np.flatnonzero(pattern.is_hole & (table.part == RAIL))
     holes = holes if pattern.rail.taper else holes[:0]
-    on_flange = studs[np.isin(table.panel[studs], FLANGES)]
+    on_flange = studs[~pattern.on_web[studs]]
     return [
         *breaks_if_held(pattern, "weld-clearance", "hole", holes, pattern.once(seam_clearance)[holes]),
         *breaks_if_held(pattern, "weld-clearance", "stud-tangent", studs, pattern.once(tangent_clearance)[studs]),

@@ -94,16 +94,16 @@ class Opening:
     shape: int
 
 
-def hit_strings(table: HoleTable, press: Press, thickness: FloatArray) -> dict[int, HitString]:
+def hit_strings(
+    table: HoleTable, press: Press, thickness: FloatArray, own_tools: IntArray | None = None
+) -> dict[int, HitString]:
     """The string for each row that may be strung and has no tool of its own size, by row; fewest hits first.
 
-    ``thickness`` (n,) mm of each row's part. Rows that no tool of the crib may cut so are left out.
+    ``thickness`` (n,) mm of each row's part; ``own_tools`` (n,) as ``assign_tools`` gives them, where known. Rows that
+    no tool of the crib may cut so are left out.
     """
-    return _strings(table, press, thickness, assign_tools(table, press, thickness))
-
-
-def _strings(table: HoleTable, press: Press, thickness: FloatArray, own_tools: IntArray) -> dict[int, HitString]:
-    rows = np.flatnonzero(may_be_strung(table) & (own_tools == NONE))
+    own = assign_tools(table, press, thickness) if own_tools is None else own_tools
+    rows = np.flatnonzero(may_be_strung(table) & (own == NONE))
     if not len(rows):
         return {}
     cores, found = cores_of(table, thickness), dict[int, HitString]()
@@ -127,10 +127,12 @@ def tool_perimeter(tool: Tool, thickness: float) -> float:
     return 4.0 * (half_length + half_width) + 2.0 * pi * radius
 
 
-def with_string_tools(table: HoleTable, press: Press, thickness: FloatArray) -> IntArray:
+def with_string_tools(
+    table: HoleTable, press: Press, thickness: FloatArray, own_tools: IntArray | None = None
+) -> IntArray:
     """Index into the crib of each row's tool, (n,), as ``assign_tools`` gives it, and of the strings' tools."""
-    chosen = assign_tools(table, press, thickness)
-    for row, string in _strings(table, press, thickness, chosen).items():
+    chosen = assign_tools(table, press, thickness) if own_tools is None else own_tools.copy()
+    for row, string in hit_strings(table, press, thickness, chosen).items():
         chosen[row] = string.tool
     return chosen
 
