@@ -296,6 +296,22 @@ def test_a_slot_is_named_at_the_front_of_its_straight_part() -> None:
     assert finding.station_mm == pytest.approx(1000.0 - 30.0, abs=1e-6)
 
 
+def test_a_slanted_slot_is_named_where_both_its_sides_are_straight() -> None:
+    """From there on its width stays what it is: half the straight part ahead, and the end's radius turned by the angle.
+
+    What rounding makes of a kept width differs from station to station.
+    """
+    rng = np.random.default_rng(6)
+    rows = [row("net-section", "rail", 0.999, unit="ratio")]
+    for station, angle in zip(rng.uniform(0.0, 3900.0, 12).round(3).tolist(), rng.uniform(5, 40, 12), strict=True):
+        slot = {"id": "s", "shape": "slot", "diameter": 16.7, "length": 33.94, "across": 63.0, "angle": angle}
+        part = component(groups=[{"face": "top", "datum": "web", "features": [slot]}])
+        (finding,) = found(pattern([Placed(part, station)], rows=rows), "net-section", "rail")
+        turned = np.radians(angle)
+        ahead = 8.62 * np.cos(turned) - 8.35 * np.sin(turned)
+        assert finding.station_mm == pytest.approx(station - ahead, abs=1e-6)
+
+
 @pytest.mark.parametrize(("shift", "severities"), [(0.0, []), (-1e-5, []), (1e-5, ["error"])])
 def test_at_just_inside_and_just_outside_the_limit(shift: float, severities: list[str]) -> None:
     holes = component(groups=[column(60, 150, 240)])

@@ -15,7 +15,14 @@ from railgen.holes.table import RAIL, SIDES, BoolArray, FloatArray, IntArray
 from railgen.rules.along import LimitStretch, limit_stretches
 from railgen.rules.breaks import Severity, finding_about, in_hole_order, worse
 from railgen.rules.pattern import Pattern
-from railgen.strength.least_ratio import Stretches, least_station, stretch_of, stretches_below, suspect_section
+from railgen.strength.least_ratio import (
+    NO_GAIN,
+    Stretches,
+    least_station,
+    stretch_of,
+    stretches_below,
+    suspect_section,
+)
 from railgen.strength.net_section import NetSection
 from railgen.strength.pieces import openings_of, span_of
 from railgen.strength.ratio_ranges import ratio_ranges
@@ -127,7 +134,7 @@ def _falls_inside(net: NetSection, stretches: Stretches, rows: IntArray, station
     gain, _ = ratio_ranges(net, stretches.piece[rows], here, here)
     ratios = np.where(begins, stretches.at_start[:, rows], stretches.at_end[:, rows])
     lesser = ratios.argmin(axis=0), np.arange(len(rows))
-    return np.asarray((begins & (gain.high[lesser] < 0)) | (ends & (gain.low[lesser] > 0)))
+    return np.asarray((begins & (gain.high[lesser] < -NO_GAIN)) | (ends & (gain.low[lesser] > NO_GAIN)))
 
 
 def _finding(pattern: Pattern, measure: str, net: NetSection, run: _Run, limits: LimitStretch) -> Finding:

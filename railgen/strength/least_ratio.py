@@ -25,8 +25,8 @@ _SHORTEST = 1e-8
 """mm; nothing shorter is cut."""
 _STATION = 1e-9
 """mm to which the station of a least ratio is found."""
-_NO_GAIN = 1e-15
-"""Change of the ratio for a mm of station that is none."""
+NO_GAIN = 1e-15
+"""Change of the ratio for a mm of station that is none: a width that is kept has one of this size by rounding."""
 _PLACES = 17
 _CUTS = 4
 _ROUNDS = 24  # cut so often even the longest rail is in stretches shorter than the shortest
@@ -150,9 +150,9 @@ def least_station(net: NetSection, piece: int, start: float, end: float) -> tupl
     while end - start > _STATION:
         places = np.linspace(start, end, _PLACES)
         gain, _ = ratio_ranges(net, pieces, places, places)
-        falling = np.append(gain.high[fibre] < 0, False)
+        falling = np.append(gain.high[fibre] < -NO_GAIN, False)
         # Falling all the way to an end without a gain, as to the middle of a hole, it is least there.
-        falling[_PLACES - 1] |= bool(gain.high[fibre, -1] <= _NO_GAIN)
+        falling[_PLACES - 1] |= bool(gain.high[fibre, -1] <= NO_GAIN)
         first = int(np.argmin(falling))
         if first in (0, _PLACES):
             station = start if first == 0 else end
