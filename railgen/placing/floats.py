@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import floor
@@ -12,8 +12,8 @@ import numpy as np
 from railgen.data.component import Component
 from railgen.holes.table import BoolArray, FloatArray
 from railgen.layout.catalogue import Catalogue
-from railgen.layout.place import preferred_station, sides_of
-from railgen.layout.plan import ResolvedOrder
+from railgen.layout.place import place_one, placements, preferred_station, sides_of
+from railgen.layout.plan import Placements, ResolvedOrder
 from railgen.placing.ground import Ground
 from railgen.placing.problem import UNSURE, Box, Float, Pair, Problem, Relative, holding
 from railgen.placing.relative import extent, kinds_of, relative
@@ -72,6 +72,8 @@ class Floats:
     careless: set[str] = field(default_factory=set)
     careful: bool = False
     _grids: dict[str, Grid] = field(default_factory=dict)
+    _kinds: dict[tuple[str, float], int] = field(default_factory=dict)
+    _stays: dict[str, bool] = field(default_factory=dict)
     _closing: dict[str, dict[str, BoolArray]] = field(default_factory=dict)
 
     @cached_property
@@ -93,6 +95,13 @@ class Floats:
     def extents(self) -> dict[str, tuple[float, float]]:
         """How far each float and what its limits may reach lie ahead of its station and behind it, mm."""
         return {name: extent(self.fixed, component) for name, component in self.components.items()}
+
+    def placements(self, stations: Mapping[str, float]) -> Placements:
+        """Everything that is fixed, and the floats at stations (mm)."""
+        rows = list(self.fixed.rows)
+        for name, component in self.components.items():
+            rows += place_one(component, stations[name], self.order, self.catalogue)
+        return placements(sorted(rows))
 
     def ground(self, components: Iterable[Component]) -> Ground:
         """Some components that do not float, where they stand."""
@@ -154,9 +163,10 @@ class Floats:
         if name in self._grids:
             grid = self._grids[name]
             return bool(grid.free) and any(abs(grid.stations[k] - wanted) < 1e-6 for k in self.free(name))
-        closed, unsure = self.fixed.closed(self.components[name], np.array([wanted]))
-        closed_here = closed[0] and not unsure[0]
-        return not closed_here and (name in self.careless or not self._meets_left(name, wanted))
+        if name not in self._stays:
+            closed, unsure = self.fixed.closed_at(self.components[name], wanted)
+            self._stays[name] = unsure or not closed
+        return self._stays[name] and (name in self.careless or not self._meets_left(name, wanted))
 
     def _meets_left(self, name: str, at: float) -> bool:
         return any(self.clash(name, at, other, there) for other, there in self.left.items())
@@ -182,11 +192,13 @@ class Floats:
         return holding(found.by_kind(self.careful).get(kinds, found.closed), at - there) is not None
 
     def _kind(self, name: str, at: float) -> int:
-        component, station = self.components[name], np.array([at])
         if self.order.rail.liner is None and not self.fixed.unsure and self.fixed.setting.is_exact:
             return 0
-        unsure = self.fixed.closed(component, station)[1]
-        return int(kinds_of(self.fixed, component, station, unsure)[0])
+        if (name, at) not in self._kinds:
+            component, station = self.components[name], np.array([at])
+            unsure = np.array([self.fixed.closed_at(component, at)[1]])
+            self._kinds[name, at] = int(kinds_of(self.fixed, component, station, unsure)[0])
+        return self._kinds[name, at]
 
     def problem(self, names: Sequence[str], careful: bool = False) -> Problem:
         """Some floats on their free stations; stations are told from the first one's wanted station.

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field, fields
+from collections.abc import Iterable, Iterator
+from copy import copy
 
 import numpy as np
 
@@ -16,7 +16,8 @@ from railgen.placing.bodies import Key, marks_of
 from railgen.placing.pair_sources import Dependent, PairSpans, Union
 from railgen.placing.reach import REACHING, SPACE, greatest_reach
 from railgen.placing.setting import Setting, setting_of
-from railgen.placing.spans import REASONS, Spans, covered
+from railgen.placing.spans import REASONS, Spans, covered, holds
+from railgen.placing.standing import Side
 from railgen.rules.limits import limit_table
 
 Row = tuple[int, int, int, float, float]
@@ -25,49 +26,47 @@ Blocked = tuple[str, str]
 """Rule, and the other component (empty where a feature breaks it alone)."""
 
 
-@dataclass
-class _Side:
-    """What stands on one side: keys, stations and how far each reaches along the rail and inboard, mm."""
-
-    keys: list[Key] = field(default_factory=list)
-    stations: list[float] = field(default_factory=list)
-    lows: list[float] = field(default_factory=list)
-    highs: list[float] = field(default_factory=list)
-    inboards: list[float] = field(default_factory=list)
-
-
 class Ground:
     """An order's rails and what has been placed on them so far."""
 
     def __init__(self, order: ResolvedOrder, catalogue: Catalogue) -> None:
         self.order, self.catalogue = order, catalogue
         self.setting: Setting = setting_of(order, catalogue)
-        self.rows: list[Row] = []
-        self._sides = (_Side(), _Side())
-        self._marks = marks_of(order)
         self.unsure = _unsure_spans(order, self.setting)
+        self.rows: list[Row] = []
+        self._sides = (Side(), Side())
+        self._marks = marks_of(order)
+        self._alone: dict[Key, Spans] = {}
 
     def copy(self) -> Ground:
         """The same once more; what is added to one does not stand on the other."""
-        other = Ground(self.order, self.catalogue)
+        other = copy(self)
         other.rows = self.rows[:]
-        for mine, theirs in zip(self._sides, other._sides, strict=True):
-            for column in fields(_Side):
-                getattr(theirs, column.name).extend(getattr(mine, column.name))
+        other._sides = (self._sides[0].copy(), self._sides[1].copy())
+        return other
+
+    def without(self, component: Component) -> Ground:
+        """The same without one component."""
+        other = Ground(self.order, self.catalogue)
+        index = self.catalogue.index[component.id]
+        other._stand(row for row in self.rows if row[0] != index)
         return other
 
     def add(self, component: Component, station: float) -> None:
         """Stands a component, all its instances, at a station."""
-        rows = place_one(component, station, self.order, self.catalogue)
-        self.rows += rows
-        for index, side, _, at, direction in rows:
-            body = self.setting.bodies[index, int(direction)]
-            standing = self._sides[side]
-            standing.keys.append((index, int(direction)))
-            standing.stations.append(at)
-            standing.lows.append(at + body.low)
-            standing.highs.append(at + body.high)
-            standing.inboards.append(body.inboard)
+        self._stand(place_one(component, station, self.order, self.catalogue))
+
+    def _stand(self, rows: Iterable[Row]) -> None:
+        for row in rows:
+            index, side, _, at, direction = row
+            self.rows.append(row)
+            self._sides[side].add(self.setting.bodies[index, int(direction)], at)
+
+    def alone(self, key: Key) -> Spans:
+        """Where a component may not stand whatever stands beside it."""
+        if key not in self._alone:
+            self._alone[key] = self.setting.bodies[key].alone.moved(self._marks).spans
+        return self._alone[key]
 
     def closed(self, component: Component, stations: FloatArray) -> tuple[BoolArray, BoolArray]:
         """Which stations (ascending) are closed to a component, and for which intervals cannot tell."""
@@ -76,7 +75,7 @@ class Ground:
         for key, side, offset in self.instances(component):
             at = stations + offset
             body = self.setting.bodies[key]
-            alone = body.alone.moved(self._marks).spans
+            alone = self.alone(key)
             lows, highs = [alone.low], [alone.high]
             for other, station, opposite, pair in self._pairs(key, side, float(at[0]), float(at[-1])):
                 there = (key, offset, opposite, other, station)
@@ -101,14 +100,46 @@ class Ground:
             unsure[:] = True
         return closed | bool(self._own_clashes(component)), unsure
 
+    def closed_at(self, component: Component, station: float) -> tuple[bool, bool]:
+        """As ``closed``, of one station: whether it is closed, and whether intervals cannot tell."""
+        closed, unsure = bool(self._own_clashes(component)), not self.setting.is_exact
+        for key, side, offset in self.instances(component):
+            at, body = station + offset, self.setting.bodies[key]
+            alone = self.alone(key)
+            closed = closed or bool(((alone.low < at) & (at < alone.high)).any())
+            for other, where, _, pair in self._pairs(key, side, at, at):
+                closed = closed or holds(pair.ends, at, where)
+                if pair.is_plain:
+                    continue
+                hit, doubtful = self._depending_at(pair, key, other, at, where)
+                closed, unsure = closed or hit, unsure or doubtful
+            unsure = unsure or any(at + body.high > low and at + body.low < high for low, high in self.unsure)
+            clashes = self.setting.clashes(key)
+            if len(clashes[LINER]) and not len(clashes[RAIL]):
+                unsure = unsure or not self._lies(key, at)[1]
+        return closed, unsure
+
+    def _depending_at(self, pair: PairSpans, key: Key, other: Key, at: float, where: float) -> tuple[bool, bool]:
+        """What a liner, or holes that are validly one, make of a station: whether closed, and whether unsure."""
+        through, beside = zip(self._lies(key, at), self._lies(other, where), strict=True)
+        closed = unsure = False
+        if pair.liner and holds(pair.liner, at, where):
+            closed = all(through)
+            unsure = not closed and not any(beside)
+        for dependent in pair.dependent:
+            if holds(dependent.closed, at, where):
+                which = 0 if dependent.of_first else 1
+                closed = closed or (through if dependent.inside else beside)[which]
+                unsure = unsure or not (through[which] or beside[which])
+        return closed, unsure or bool(pair.shared and holds(pair.shared, at, where))
+
     def blocked_by(self, component: Component, station: float) -> set[Blocked]:
         """What closes a station to a component: rules and the other components."""
         found = {(reason, "") for reason in self._own_clashes(component)}
         names = self.catalogue.names.components
         for key, side, offset in self.instances(component):
             at = station + offset
-            alone = self.setting.bodies[key].alone.moved(self._marks).spans
-            found |= {(reason, "") for reason in alone.holding(at).reason.tolist()}
+            found |= {(reason, "") for reason in self.alone(key).holding(at).reason.tolist()}
             for other, where, _, pair in self._pairs(key, side, at, at):
                 for spans in self._holding(pair, key, other, at, where):
                     found |= {(reason, names[other[0]]) for reason in spans.holding(at - where).reason.tolist()}
@@ -120,14 +151,19 @@ class Ground:
         # Those opposite that reach over to it.
         inboard = width - body.inboard - self.setting.reach
         for opposite, least in ((False, -np.inf), (True, inboard)):
-            near = self._near(1 - side if opposite else side, first + body.low, last + body.high, least)
-            pairs = self.setting.pairs(key, [other for other, _ in near], width if opposite else None)
-            for (other, station), pair in zip(near, pairs, strict=True):
+            there = self._sides[1 - side if opposite else side]
+            near = there.near(first + body.low, last + body.high, self.setting.reach, least)
+            # A component is no neighbour of its own: what its instances do to each other is told apart.
+            standing = [row for row in near if row.key[0] != key[0]]
+            if not standing:
+                continue
+            pairs = self.setting.pairs(key, [row.key for row in standing], width if opposite else None)
+            for row, pair in zip(standing, pairs, strict=True):
                 if pair.closes:
-                    yield other, station, opposite, pair
+                    yield row.key, row.station, opposite, pair
 
     def _holding(self, pair: PairSpans, key: Key, other: Key, at: float, where: float) -> tuple[Spans, ...]:
-        first, second = self.through(key, np.array([at]))[0], self.through(other, np.array([where]))[0]
+        first, second = self._lies(key, at)[0], self._lies(other, where)[0]
         holding = [pair.spans, pair.in_liner] if first and second else [pair.spans]
         holding += [d.spans for d in pair.dependent if (first if d.of_first else second) == d.inside]
         return tuple(holding)
@@ -141,17 +177,6 @@ class Ground:
             ((index, -1 if turned and side else 1), side, number * pitch)
             for side in sides_of(component, self.order.drive)
             for number in range(count)
-        ]
-
-    def _near(self, side: int, low: float, high: float, inboard: float) -> list[tuple[Key, float]]:
-        """What stands on a side, reaching so far inboard, so near to a stretch that some limit could reach it."""
-        standing, reach = self._sides[side], self.setting.reach
-        return [
-            (key, station)
-            for key, station, first, last, across in zip(
-                standing.keys, standing.stations, standing.lows, standing.highs, standing.inboards, strict=True
-            )
-            if last + reach > low and first - reach < high and across >= inboard
         ]
 
     def _own_clashes(self, component: Component) -> set[int]:
@@ -179,6 +204,14 @@ class Ground:
         if liner is None:
             return np.ones(len(at), dtype=np.bool_)
         return (at + body.high_steel <= liner.start) | (at + body.low_steel >= liner.end)
+
+    def _lies(self, key: Key, at: float) -> tuple[bool, bool]:
+        """Whether a component at one station lies wholly within the liner's length, and whether wholly off it."""
+        liner, body = self.order.rail.liner, self.setting.bodies[key]
+        if liner is None:
+            return False, True
+        low, high = at + body.low_steel, at + body.high_steel
+        return low >= liner.start and high <= liner.end, high <= liner.start or low >= liner.end
 
     def _in_liner(
         self, key: Key, other: Key, station: float, at: FloatArray, liner: Union, closed: BoolArray, unsure: BoolArray

@@ -15,11 +15,10 @@ import numpy as np
 
 from railgen.data.findings import Finding
 from railgen.layout.catalogue import Catalogue
-from railgen.layout.place import place
 from railgen.layout.plan import ResolvedOrder
 from railgen.placing.conflict import Conflict
 from railgen.placing.floats import Floats
-from railgen.placing.ground import Blocked
+from railgen.placing.ground import Blocked, Ground
 from railgen.placing.notes import Told, note_of
 from railgen.placing.placed import Placed, placed_at
 from railgen.placing.problem import CROSSING
@@ -85,7 +84,7 @@ def settle(order: ResolvedOrder, catalogue: Catalogue) -> Settling:
     best: tuple[int, Placed, _Found] | None = None
     for number in range(1, MOST_ROUNDS + 1):
         found = search.settle(number)
-        placed = _checked(order, catalogue, found.stations)
+        placed = placed_at(order, catalogue, search.floats.placements(found.stations))
         errors = search.errors_among(placed.findings)
         if best is None or len(errors) < best[0]:
             best = len(errors), placed, found
@@ -96,10 +95,6 @@ def settle(order: ResolvedOrder, catalogue: Catalogue) -> Settling:
     if best is None:
         raise ValueError("no round was made")
     return search.told(best[1], best[2])
-
-
-def _checked(order: ResolvedOrder, catalogue: Catalogue, stations: dict[str, float]) -> Placed:
-    return placed_at(order, catalogue, place(order, catalogue, stations))
 
 
 @dataclass(frozen=True)
@@ -122,9 +117,11 @@ class _Search:
     unsettled: dict[str, Conflict | None] = field(default_factory=dict)
     reasons: dict[str, set[Blocked]] = field(default_factory=dict)
     _solutions: dict[tuple[str, ...], Solution] = field(default_factory=dict)
+    _remembered: dict[tuple[tuple[str, ...], int, int], Solution] = field(default_factory=dict)
 
     def settle(self, number: int) -> _Found:
         """Floats at the cheapest stations that are not known to be in error."""
+        self._remembered.clear()
         while True:
             left = len(self.unsettled)
             self.stations, self._solutions = dict(self.floats.wanted), {}
@@ -139,7 +136,7 @@ class _Search:
     def _solved(self, names: tuple[str, ...]) -> tuple[str, ...]:
         """Settles a cluster; returns those of its floats that found stations."""
         while names:
-            solution = self.floats.solve(names)
+            solution = self._solution(names)
             if solution.places is not None:
                 self._solutions[names] = solution
                 for name, k in zip(names, solution.places, strict=True):
@@ -150,6 +147,13 @@ class _Search:
             else:
                 names = self._without_one(names)
         return names
+
+    def _solution(self, names: tuple[str, ...]) -> Solution:
+        """The same while nothing more is left or careless: neither becomes less while floats are settled."""
+        key = names, len(self.floats.left), len(self.floats.careless)
+        if key not in self._remembered:
+            self._remembered[key] = self.floats.solve(names)
+        return self._remembered[key]
 
     def _without_one(self, names: tuple[str, ...]) -> tuple[str, ...]:
         """The lightest float of a conflict left unsettled, the last of several."""
@@ -246,26 +250,29 @@ class _Search:
     def told(self, placed: Placed, found: _Found) -> Settling:
         """What one round found, with a note for each float that moved or found no station."""
         solutions = {name: cluster.solution for cluster in found.clusters for name in cluster.floats}
-        notes = []
+        notes, everything = [], self._everything(found)
         for name, component in self.floats.components.items():
             wanted, station = self.floats.wanted[name], found.stations[name]
             if station != wanted or name in found.unsettled:
                 why = found.unsettled.get(name)
                 told = Told(component, wanted, station, name in found.unsettled, why, solutions.get(name))
-                notes.append(note_of(told, self._blocked(name, found)))
+                notes.append(note_of(told, self._blocked(name, everything)))
         with_notes = replace(placed, findings=(*placed.findings, *notes))
         return Settling(
             with_notes, found.stations, dict(self.floats.wanted), found.clusters, found.unsettled, found.number
         )
 
-    def _blocked(self, name: str, found: _Found) -> set[Blocked]:
+    def _everything(self, found: _Found) -> Ground:
+        """What is fixed, and the floats at the stations found."""
+        ground = self.floats.fixed.copy()
+        for name, component in self.floats.components.items():
+            if name not in found.unsettled:
+                ground.add(component, found.stations[name])
+        return ground
+
+    def _blocked(self, name: str, everything: Ground) -> set[Blocked]:
         """What stands in the way at a float's preferred station, the others at theirs."""
-        floats = self.floats
-        component, wanted = floats.components[name], floats.wanted[name]
-        ground = floats.fixed.copy()
-        for other, standing in floats.components.items():
-            if other != name and other not in found.unsettled:
-                ground.add(standing, found.stations[other])
-        closed, unsure = ground.closed(component, np.array([wanted]))
-        blocked = ground.blocked_by(component, wanted) if closed[0] and not unsure[0] else set()
-        return blocked or self.reasons.get(name) or Trial(component, ground).blocked_by(wanted)
+        component, wanted = self.floats.components[name], self.floats.wanted[name]
+        closed, unsure = everything.closed_at(component, wanted)
+        blocked = everything.blocked_by(component, wanted) if closed and not unsure else set()
+        return blocked or self.reasons.get(name) or Trial(component, everything.without(component)).blocked_by(wanted)

@@ -54,6 +54,16 @@ class PairSpans:
         """Whether anything is closed at all."""
         return bool(len(self.spans) or len(self.in_liner) or self.dependent or self.shared)
 
+    @cached_property
+    def is_plain(self) -> bool:
+        """Whether what is closed is closed whatever lies inside."""
+        return not (self.liner or self.dependent or self.shared)
+
+    @cached_property
+    def ends(self) -> tuple[list[float], list[float]]:
+        """The union once more, as plain figures."""
+        return self.closed[0].tolist(), self.closed[1].tolist()
+
 
 def pair_spans(bodies: Bodies, a: Body, others: list[Body], frame_width: float | None) -> list[PairSpans]:
     """A component against some others on its own side or, with a frame width (mm), on the opposite one."""

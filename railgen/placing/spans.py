@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
@@ -85,6 +86,16 @@ def covered(station: FloatArray, low: FloatArray, high: FloatArray) -> BoolArray
     end = np.maximum(np.searchsorted(station, high, side="left"), begin)
     change = np.bincount(begin, minlength=len(station) + 1) - np.bincount(end, minlength=len(station) + 1)
     return np.cumsum(change[:-1]) > 0
+
+
+def holds(
+    ends: tuple[Sequence[float] | FloatArray, Sequence[float] | FloatArray], station: float, shift: float
+) -> bool:
+    """Whether a station lies inside one of some open intervals, ascending and apart, all moved by a shift, mm."""
+    lows, highs = ends
+    k = bisect_left(lows, station - shift)
+    # Moved ends are compared as ``covered`` does, so that both tell the same to the last bit.
+    return any(lows[i] + shift < station < highs[i] + shift for i in range(max(k - 1, 0), min(k + 1, len(lows))))
 
 
 def without(
