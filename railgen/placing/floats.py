@@ -9,7 +9,7 @@ from math import floor
 
 import numpy as np
 
-from railgen.data.component import Component
+from railgen.data.component import Component, Floating
 from railgen.holes.table import BoolArray, FloatArray
 from railgen.layout.catalogue import Catalogue
 from railgen.layout.place import place_one, placements, preferred_station, sides_of
@@ -29,14 +29,22 @@ Combination = tuple[tuple[str, float, float], ...]
 
 def grid_stations(component: Component, preferred: float) -> Iterator[float]:
     """Stations of a floating component's grid inside its window, nearest to the preferred first, ties rearward."""
-    window = component.floating
-    if window is None:
-        return
+    if component.floating:
+        steps = sorted(_steps(component, component.floating), key=lambda step: (abs(step), -step))
+        yield from (preferred + step * component.floating.pitch for step in steps)
+
+
+def _steps(component: Component, window: Floating) -> range:
+    """Steps of the grid from the preferred station that lie inside the window, ascending."""
     offset = component.position.offset
     ahead = floor((offset - window.least) / window.pitch + 1e-9)
     behind = floor((window.most - offset) / window.pitch + 1e-9)
-    steps = sorted(range(-ahead, behind + 1), key=lambda step: (abs(step), -step))
-    yield from (preferred + step * window.pitch for step in steps)
+    return range(-ahead, behind + 1)
+
+
+def _ascending(component: Component, preferred: float) -> FloatArray:
+    window = component.floating
+    return preferred + np.array(_steps(component, window)) * window.pitch if window else np.empty(0)
 
 
 @dataclass(eq=False)
@@ -114,7 +122,7 @@ class Floats:
         """A float's grid; where intervals cannot tell, the rules about one and two features have been asked."""
         if name not in self._grids:
             component = self.components[name]
-            stations = np.array(sorted(grid_stations(component, self.wanted[name])))
+            stations = _ascending(component, self.wanted[name])
             closed, unsure = self.fixed.closed(component, stations)
             kinds = tuple(kinds_of(self.fixed, component, stations, unsure).tolist())
             dropped = np.zeros(len(stations), dtype=np.bool_)
@@ -182,9 +190,6 @@ class Floats:
 
     def clash(self, a: str, at: float, b: str, there: float) -> bool:
         """Whether two floats at their stations are too near to each other on every rail."""
-        (low, high), (other_low, other_high) = self.extents[a], self.extents[b]
-        if at + high <= there + other_low or there + other_high <= at + low:
-            return False
         found = self.relative(a, b)
         if holding(found.closed, at - there) is None and not found.others:
             return False
@@ -222,7 +227,7 @@ class Floats:
         if window is None:
             raise ValueError(f"{name} does not float")
         kinds = tuple(grid.kinds[k] for k in free) if any(grid.kinds) else ()
-        stations = tuple(round(x - base, _DECIMALS) for x in grid.stations[free].tolist())
+        stations = tuple(np.round(grid.stations[free] - base, _DECIMALS).tolist())
         return Float(name, stations, round(wanted, _DECIMALS), window.pitch, window.weight, kinds)
 
     def boxes(self, names: Sequence[str], floats: Sequence[Float], base: float) -> Iterator[Box]:

@@ -8,7 +8,7 @@ the floats in it are settled again, so many times at most.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -173,12 +173,11 @@ class _Search:
         for name in settled:
             if name not in group and not self.floats.may_stay(name):
                 group[name] = frozenset({name})
-        for place_b, b in enumerate(settled):
-            for a in settled[:place_b]:
-                one, other = group.get(a, frozenset({a})), group.get(b, frozenset({b}))
-                if one != other and self.floats.clash(a, self.stations[a], b, self.stations[b]):
-                    for name in one | other:
-                        group[name] = one | other
+        for a, b in self._near(settled):
+            one, other = group.get(a, frozenset({a})), group.get(b, frozenset({b}))
+            if one != other and self.floats.clash(a, self.stations[a], b, self.stations[b]):
+                for name in one | other:
+                    group[name] = one | other
         for combination in self.floats.combinations:
             names = [name for name, _, _ in combination if name not in self.unsettled]
             if len(names) == len(combination) and self._stand_in(combination):
@@ -186,6 +185,15 @@ class _Search:
                 for name in together:
                     group[name] = together
         return [tuple(sorted(cluster)) for cluster in dict.fromkeys(group[name] for name in settled if name in group)]
+
+    def _near(self, names: Sequence[str]) -> Iterator[tuple[str, str]]:
+        """Pairs of floats that reach each other from where they stand."""
+        at, extents = self.stations, self.floats.extents
+        ends = [(at[name] + extents[name][0], at[name] + extents[name][1]) for name in names]
+        for place, (low, high) in enumerate(ends):
+            for before in range(place):
+                if ends[before][0] < high and low < ends[before][1]:
+                    yield names[before], names[place]
 
     def _stand_in(self, combination: Iterable[tuple[str, float, float]]) -> bool:
         return all(low - 1e-6 <= self.stations[name] <= high + 1e-6 for name, low, high in combination)

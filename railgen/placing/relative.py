@@ -74,6 +74,8 @@ def extent(ground: Ground, component: Component) -> tuple[float, float]:
 
 def kinds_of(ground: Ground, component: Component, stations: FloatArray, unsure: BoolArray) -> IntArray:
     """The kind of each of a floating component's stations."""
+    if ground.order.rail.liner is None:
+        return np.where(unsure, UNSURE, PLAIN)
     through, beside = np.ones((2, len(stations)), dtype=np.bool_)
     for key, _, offset in ground.instances(component):
         through &= ground.through(key, stations + offset)
