@@ -59,6 +59,14 @@ def test_fonts_stay_embedded_and_bytes_are_the_same_every_time() -> None:
             assert "/FontFile2" in font.get_object()["/FontDescriptor"]
 
 
+def test_faces_that_papers_have_alike_are_written_once() -> None:
+    papers = [(name, paper(sample("P-1001"), name)) for name in ("kit", "jig")]
+    apart, both = [merged(one) for one in papers], merged(*papers)
+    assert all(pdf.count(b"/FontFile2") == 2 for pdf in (*apart, both))
+    assert len(both) < sum(map(len, apart)) - 30_000
+    assert texts(both) == [text for pdf in apart for text in texts(pdf)]
+
+
 @pytest.mark.skipif(shutil.which("pdftoppm") is None, reason="poppler (pdftoppm) is not installed")
 def test_pages_look_as_they_did(tmp_path: Path) -> None:
     jig = paper(sample("S-3001"), "jig")

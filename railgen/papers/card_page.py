@@ -17,7 +17,7 @@ from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, P
 
 from railgen.papers.codes import bar_code, code_figures, qr_code
 from railgen.papers.fonts import MM_PER_POINT, font_name, printable
-from railgen.papers.pdf import draw_figures
+from railgen.papers.pdf import draw_shared, embed_faces
 from railgen.papers.wording import Wording
 
 INK = HexColor("#101418")
@@ -79,9 +79,32 @@ def style(size: float, bold: bool = False, colour: str = "ink", indent: float = 
     )
 
 
+_LINES: dict[tuple[Any, ...], Any] = {}
+_MOST_LINES = 4096
+
+
+class _CellText(Paragraph):  # type: ignore[misc]
+    """Text whose lines are broken once for all cells that say the same, and not anew each time a table is measured."""
+
+    key: tuple[Any, ...] | None = None
+
+    def breakLines(self, width: list[float]) -> Any:  # noqa: N802 - the paragraph calls it so
+        """The text's lines within some widths."""
+        if self.key is None:  # a piece of a text that was split between pages
+            return super().breakLines(width)
+        key = (*self.key, *width)
+        if key not in _LINES:
+            if len(_LINES) >= _MOST_LINES:
+                _LINES.clear()
+            _LINES[key] = super().breakLines(width)
+        return _LINES[key]
+
+
 def paragraph(text: str, kind: ParagraphStyle, bullet: str | None = None) -> Paragraph:
     """Text that wraps; what looks like mark-up in it is printed as it is."""
-    return Paragraph(escape(printable(text)), kind, bulletText=bullet)
+    made = _CellText(escape(printable(text)), kind, bulletText=bullet)
+    made.key = (text, kind.fontName, kind.fontSize, kind.textColor.hexval(), bullet)
+    return made
 
 
 def card_document(buffer: IO[bytes], cards: Sequence[Card], title: str) -> BaseDocTemplate:
@@ -145,6 +168,7 @@ def numbered_canvas(words: Wording) -> type[Canvas]:
 
         def __init__(self, *arguments: Any, **keywords: Any) -> None:
             super().__init__(*arguments, **keywords)
+            embed_faces(self)
             self.kept: list[dict[str, Any]] = []
 
         def showPage(self) -> None:  # noqa: N802 - the canvas calls it so
@@ -186,10 +210,10 @@ def _draw_foot(canvas: Any, words: Wording, card: Card, page: tuple[int, int], s
 def _draw_codes(canvas: Any, card: Card) -> None:
     """QR code at the right of the foot, bar code with the serial below it beside it."""
     right, top = (LEFT + WIDTH) * MM_PER_POINT, _FOOT_TOP * MM_PER_POINT - 1.0
-    draw_figures(canvas, code_figures(qr_code(card.identity, _QR_SIZE), right - _QR_SIZE, top - _QR_SIZE))
+    draw_shared(canvas, code_figures(qr_code(card.identity, _QR_SIZE), right - _QR_SIZE, top - _QR_SIZE))
     bars = bar_code(card.serial, _BAR_HEIGHT)
     left, bottom = right - _QR_SIZE - bars.width, top - _BAR_HEIGHT
-    draw_figures(canvas, code_figures(bars, left, bottom))
+    draw_shared(canvas, code_figures(bars, left, bottom))
     canvas.setFillColor(INK)
     canvas.setFont(font_name(), 7)
     canvas.drawCentredString((left + bars.width / 2) * mm, (bottom - 3.2) * mm, card.serial)

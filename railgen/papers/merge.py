@@ -1,7 +1,12 @@
-"""Many PDFs as one, each written out before the next is read, so that memory does not grow with their number."""
+"""Many PDFs as one, each written out before the next is read, so that memory does not grow with their number.
+
+Faces that several of them embed alike are written once.
+"""
 
 from __future__ import annotations
 
+import hashlib
+from array import array
 from collections.abc import Mapping
 from io import BytesIO
 from typing import BinaryIO
@@ -20,6 +25,7 @@ from pypdf.generic import (
 
 _HEADER = b"%PDF-1.7\n%\xe2\xe3\xcf\xd3\n"
 _ROOT, _PAGES, _INFO = 1, 2, 3
+_RESOURCES, _FACES = "/Resources", "/Font"
 _LEFT_OUT = ("/Parent", "/Annots")
 """Of a page: its place among others, and links to pages that have other numbers here."""
 
@@ -29,9 +35,9 @@ class PdfMerge:
 
     def __init__(self, stream: BinaryIO) -> None:
         self._stream = stream
-        self._offsets = dict[int, int]()
+        self._offsets = array("Q", [0] * (_INFO + 1))
+        self._faces = dict[bytes, int]()
         self._place = 0
-        self._last = _INFO
         self._groups: list[tuple[int, int]] = []
         self._bookmarks: list[tuple[str, int]] = []
         self._write(_HEADER)
@@ -52,7 +58,7 @@ class PdfMerge:
             number, copied = self._number(), DictionaryObject()
             for key in page:
                 if key not in _LEFT_OUT:
-                    copied[NameObject(key)] = self._copy(page.raw_get(key), known)
+                    copied[NameObject(key)] = self._copy(page.raw_get(key), known, key == _RESOURCES)
             copied[NameObject("/Parent")] = _reference(group)
             self._object(number, copied)
             kids.append(_reference(number))
@@ -91,36 +97,50 @@ class PdfMerge:
         self._object(root, _dictionary(kind | ends))
         return root
 
-    def _copy(self, value: PdfObject, known: dict[int, int]) -> PdfObject:
-        """A value with its references renumbered; what they lead to is written once. `known`: new numbers by old."""
+    def _copy(self, value: PdfObject, known: dict[int, int], resource: bool = False, face: bool = False) -> PdfObject:
+        """A value with its references renumbered; what they lead to is written once. `known`: new numbers by old.
+
+        ``resource``: it holds a page's resources; ``face``: it belongs to a face among them.
+        """
         if isinstance(value, IndirectObject):
             if value.idnum not in known:
-                known[value.idnum] = self._number()
                 found = value.get_object()
-                self._object(known[value.idnum], self._copy(found, known) if found is not None else NumberObject(0))
+                copied = self._copy(found, known, resource, face) if found is not None else NumberObject(0)
+                known[value.idnum] = self._face(copied) if face else self._new(copied)
             return _reference(known[value.idnum])
         if isinstance(value, ArrayObject):
-            return ArrayObject(self._copy(item, known) for item in value)
+            return ArrayObject(self._copy(item, known, face=face) for item in value)
         if isinstance(value, DictionaryObject):
             # A stream keeps its bytes in itself; its reader is this method's own, and read once.
             copied = value if isinstance(value, StreamObject) else DictionaryObject()
             for key in list(value):
-                copied[NameObject(key)] = self._copy(value.raw_get(key), known)
+                is_face = face or (resource and key == _FACES)
+                copied[NameObject(key)] = self._copy(value.raw_get(key), known, face=is_face)
             return copied
         return value
 
+    def _face(self, value: PdfObject) -> int:
+        """The number of an object of a face, which is written unless one like it was."""
+        digest = hashlib.sha256(_plain(value)).digest()
+        if digest not in self._faces:
+            self._faces[digest] = self._new(value)
+        return self._faces[digest]
+
+    def _new(self, value: PdfObject) -> int:
+        number = self._number()
+        self._object(number, value)
+        return number
+
     def _number(self) -> int:
-        self._last += 1
-        return self._last
+        self._offsets.append(0)
+        return len(self._offsets) - 1
 
     def _object(self, number: int, value: PdfObject) -> None:
         self._offsets[number] = self._place
-        buffer = BytesIO()
-        value.write_to_stream(buffer)
-        self._write(b"%d 0 obj\n" % number + buffer.getvalue() + b"\nendobj\n")
+        self._write(b"%d 0 obj\n" % number + _plain(value) + b"\nendobj\n")
 
     def _cross_reference(self) -> None:
-        start, size = self._place, self._last + 1
+        start, size = self._place, len(self._offsets)
         self._write(b"xref\n0 %d\n0000000000 65535 f \n" % size)
         for number in range(1, size):
             self._write(b"%010d 00000 n \n" % self._offsets[number])
@@ -130,6 +150,12 @@ class PdfMerge:
     def _write(self, content: bytes) -> None:
         self._stream.write(content)
         self._place += len(content)
+
+
+def _plain(value: PdfObject) -> bytes:
+    buffer = BytesIO()
+    value.write_to_stream(buffer)
+    return buffer.getvalue()
 
 
 def _reference(number: int) -> IndirectObject:
