@@ -20,7 +20,7 @@ from railgen.rules.limits import Limits, evaluate
 from railgen.rules.pattern import Pattern, pattern_of
 from railgen.rules.steel_around import steel_around
 from railgen.rules.wording import governed_by, message_of
-from railgen.shop.stacks import Stacks, stacks_of
+from railgen.shop.stacks import Stacks
 from railgen.strength.bending import ModulusAt, RailBending, bending_of, modulus_along, yield_along
 from railgen.strength.criticality import Criticality, rank_holes
 from railgen.strength.joints import MODES, JointCheck, bolt_data, check_joints
@@ -38,8 +38,7 @@ class Strength:
     @cached_property
     def stacks(self) -> Stacks:
         """What the fastener of each row clamps."""
-        pattern = self.pattern
-        return stacks_of(pattern.rail, pattern.order.library, pattern.table, pattern.passes_liner)
+        return self.pattern.stacks
 
     @cached_property
     def net(self) -> NetSection:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from railgen.data.library import Library
+from railgen.data.library import Library, LibraryKey
 from railgen.data.stock import Fastener
 from railgen.data.values import MM_PER_INCH
 from railgen.holes.table import NONE, BoolArray, FloatArray, HoleTable, IntArray
@@ -39,17 +39,19 @@ def screws_at(rows: IntArray, holes: HoleTable, library: Library, stacks: Stacks
     asked = _asks_for_shank(holes, library)[rows].tolist()
     deepest = _kept(_deepest_plane(holes, library, stacks)[rows])
     plane = [deep if asks else None for asks, deep in zip(asked, deepest, strict=True)]
-    grip = stacks.grip[rows]
-    fasteners = [library.fasteners[name] for name in holes.names.fasteners]
-
-    @cache
-    def choose(fastener: int, thickness: float, deep: float | None) -> tuple[float, float]:
-        length = screw_length(fasteners[fastener], thickness, deep)
-        return needed_length(fasteners[fastener], thickness), np.nan if length is None else length
-
-    chosen = map(choose, holes.fastener[rows].tolist(), _kept(grip), plane)
-    needed, length = np.array(list(chosen), dtype=np.float64).reshape(-1, 2).T
+    grip, names, key = stacks.grip[rows], holes.names.fasteners, LibraryKey(library)
+    alike = zip(holes.fastener[rows].tolist(), _kept(grip), plane, strict=True)
+    chosen = [_choice(key, names[fastener], thickness, deep) for fastener, thickness, deep in alike]
+    needed, length = np.array(chosen, dtype=np.float64).reshape(-1, 2).T
     return Screws(rows, grip, needed, length)
+
+
+@lru_cache(maxsize=4096)
+def _choice(key: LibraryKey, name: str, grip: float, plane: float | None) -> tuple[float, float]:
+    """Length that a fastener needs and length that it gets, NaN without one, mm."""
+    fastener = key.library.fasteners[name]
+    length = screw_length(fastener, grip, plane)
+    return needed_length(fastener, grip), np.nan if length is None else length
 
 
 def _kept(values: FloatArray) -> list[float]:
