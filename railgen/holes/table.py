@@ -94,8 +94,9 @@ class HoleTable:
         return tuple(f"{components[c]}.{i}.{features[f]}" for c, i, f in zip(*columns, strict=True))
 
     def hole_id(self, row: int) -> str:
-        """component.instance.feature of the row's first owner."""
-        return self.ids[row]
+        """The same of one row."""
+        component, feature = self.names.components[self.component[row]], self.names.features[self.feature[row]]
+        return f"{component}.{self.instance[row]}.{feature}"
 
     @cached_property
     def _owners(self) -> tuple[list[int], list[int]]:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from functools import lru_cache
 
 from railgen.data.component import Component, Option, is_valid_for
 from railgen.data.findings import Finding
-from railgen.data.library import Library
+from railgen.data.library import Library, LibraryKey
 from railgen.data.order import Order
 
 _SOURCE = "common practice"
@@ -90,15 +91,23 @@ def brought_components(
 
     An option of another family brings nothing; a component outside its validity or its interval is absent.
     """
-    sold = [code for code in order.options if order.family in library.options[code].families]
+    sold = {code for code in order.options if order.family in library.options[code].families}
+    of_option, components = _of_options(LibraryKey(library)), list(library.components.values())
     brought: dict[str, tuple[Component, tuple[str, ...]]] = {}
-    for component in library.components.values():
-        options = tuple(sorted(set(component.options) & set(sold)))
-        if not options or not is_valid_for(component, order.serial, order.build_date):
-            continue
-        if _is_present(component, dimensions):
-            brought[component.id] = (component, options)
+    for component in (components[row] for row in sorted({row for code in sold for row in of_option[code]})):
+        if is_valid_for(component, order.serial, order.build_date) and _is_present(component, dimensions):
+            brought[component.id] = (component, tuple(sorted(sold.intersection(component.options))))
     return brought
+
+
+@lru_cache(maxsize=8)
+def _of_options(library: LibraryKey) -> dict[str, list[int]]:
+    """Of each option the components that it brings, by their place in the library."""
+    found: dict[str, list[int]] = {code: [] for code in library.library.options}
+    for row, component in enumerate(library.library.components.values()):
+        for code in component.options:
+            found[code].append(row)
+    return found
 
 
 def _is_present(component: Component, dimensions: Mapping[str, float]) -> bool:

@@ -40,9 +40,9 @@ def screws_at(rows: IntArray, holes: HoleTable, library: Library, stacks: Stacks
     deepest = _kept(_deepest_plane(holes, library, stacks)[rows])
     plane = [deep if asks else None for asks, deep in zip(asked, deepest, strict=True)]
     grip, names, key = stacks.grip[rows], holes.names.fasteners, LibraryKey(library)
-    alike = zip(holes.fastener[rows].tolist(), _kept(grip), plane, strict=True)
-    chosen = [_choice(key, names[fastener], thickness, deep) for fastener, thickness, deep in alike]
-    needed, length = np.array(chosen, dtype=np.float64).reshape(-1, 2).T
+    asking = list(zip(holes.fastener[rows].tolist(), _kept(grip), plane, strict=True))
+    chosen = {alike: _choice(key, names[alike[0]], *alike[1:]) for alike in set(asking)}
+    needed, length = np.array([chosen[alike] for alike in asking], dtype=np.float64).reshape(-1, 2).T
     return Screws(rows, grip, needed, length)
 
 
