@@ -167,15 +167,13 @@ def foot_findings(beside: Beside, rule: str, measure: str, pairs: IntArray, valu
     """Findings of some pairs of a row and a foot, where the foot is a stranger's."""
     pattern, feet = beside.pattern, beside.pattern.feet
     near = suspects(pattern, rule, measure, beside.row[pairs], value)
+    near = near[strangers(pattern, beside.row[pairs[near]], feet.component[beside.foot[pairs[near]]])]
     if not len(near):
         return
     rows, met = beside.row[pairs[near]], beside.foot[pairs[near]]
     broken = breaks(rule, measure, rows, value[near], pattern.limit(rule, measure).at(rows), met)
     names = list(pattern.order.library.components)
-    strange = strangers(pattern, broken.first, feet.component[broken.second])
-    for (row, foot, severity, gap, limit, held), is_strange in zip(each(broken), strange.tolist(), strict=True):
-        if not is_strange:
-            continue
+    for row, foot, severity, gap, limit, held in each(broken):
         found = finding(pattern, rule, measure, severity, [row], gap, limit, held.row.unit, held.source)
         name = names[feet.component[foot]]
         yield replace(

@@ -80,10 +80,12 @@ def _clamped(pattern: Pattern, press: Press, punched: IntArray) -> list[Breaks]:
     key = ("press-limit", "clamp")
     if not press.clamps or not pattern.limits.holds(*key):
         return []
-    limits = with_dead_zone(pattern.limit(*key), press)
-    deepest = max(clamp.depth for clamp in press.clamps)
-    near = _from_gauge_edge(pattern, press)[punched] - pattern.reach[1][punched] < deepest + limits.greatest
+    deepest, most = max(clamp.depth for clamp in press.clamps), max(pattern.most_asked(*key), press.clamp_dead_zone)
+    near = _from_gauge_edge(pattern, press)[punched] - pattern.reach[1][punched] < deepest + most
     rows = punched[near]
+    if not len(rows):
+        return []
+    limits = with_dead_zone(pattern.limit(*key), press)
     value = np.full(len(pattern.table), np.inf)
     for side, part, lie in blank_lies(pattern, press):
         here = rows[(pattern.table.side[rows] == side) & (pattern.table.part[rows] == part)]
