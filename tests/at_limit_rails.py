@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import random
 from dataclasses import dataclass
 from typing import Any
@@ -22,8 +23,20 @@ Table = dict[str, Any]
 
 
 @dataclass(frozen=True)
+class Asked:
+    """A row of a limit set as it stands there, what it asks for on the rail, and the hole or screw that it is of."""
+
+    row: Table
+    figure: float
+    size: float
+
+
+@dataclass(frozen=True)
 class Draw:
-    """What a random rail is: its shape, a side, a station far from everything else, a severity, and a limit."""
+    """What a random rail is: its shape, a side, a station far from everything else, a severity, and a limit.
+
+    asked: the row of a limit set that holds in place of the random limit.
+    """
 
     rng: random.Random
     rail: RailShape
@@ -31,6 +44,21 @@ class Draw:
     station: float
     severity: str
     limit: float
+    asked: Asked | None = None
+
+    def held_to(self, more: float = 0.0) -> float:
+        """The limit: that of the row asked, else the random one and so much more."""
+        return self.limit + more if self.asked is None else self.asked.figure
+
+    def width(self, plain: float) -> float:
+        """Diameter of the hole: the one that the row asked is of, else a plain one."""
+        return self.asked.size if self.asked and self.asked.size else plain
+
+    def turn(self) -> float:
+        """A direction in radians, from 0 along the rail to pi; where the row has a direction, one of its."""
+        named = self.asked.row.get("when", {}).get("direction") if self.asked else None
+        low, high = {"along": (0.0, 0.24), "across": (0.26, 0.5)}.get(named, (0.0, 1.0))
+        return math.pi * self.rng.uniform(low, high)
 
     @property
     def section(self) -> Section:
@@ -45,7 +73,8 @@ class Draw:
         """The pattern of components at the draw's station, held to its limit alone: "rule measure" and a row's keys."""
         rule, name = measure.split()
         placed = [Placed(part, self.station, (self.side,)) if isinstance(part, Component) else part for part in parts]
-        held = row(rule, name, **{self.severity: self.limit if limit is None else limit}, **keys)
+        own = row(rule, name, **{self.severity: self.limit if limit is None else limit}, **keys)
+        held = own if self.asked is None else self.asked.row
         return pattern(placed, self.rail, [held])
 
 
