@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal, get_args
 
-from railgen.data.findings import Finding, has_errors, in_order
+from railgen.data.findings import has_errors, in_order
 from railgen.data.order import Order
 from railgen.formats.dxf import DxfVersion
 from railgen.formats.findings_file import findings_json
@@ -34,7 +34,7 @@ from railgen.papers.style import PLAIN, DrawingStyle
 from railgen.placing.optimum import place_together
 from railgen.placing.placed import Placed
 from railgen.rules.check import every_finding
-from railgen.rules.pattern import pattern_of
+from railgen.rules.pattern import Pattern, pattern_of
 from railgen.rules.strength import strength_findings, strength_of
 from railgen.shop.kit import stack_findings
 from railgen.shop.strings import with_string_tools
@@ -82,14 +82,18 @@ def with_remedies(planned: SerialPlan, catalogue: Catalogue) -> SerialPlan:
     """The plan; findings between components say what would put them right: a shift, a window, a size, or nothing."""
     from railgen.layout.features import hole_table
     from railgen.placing.remedies import with_remedies as searched
+    from railgen.placing.shifts import Checks
 
     order = planned.order
 
-    def check_again(placed: Placements, holes: HoleTable | None) -> list[Finding]:
-        table = hole_table(order, catalogue, placed) if holes is None else holes
-        return list(every_finding(pattern_of(order, table, placed)))
+    def pattern(placed: Placements, holes: HoleTable | None) -> Pattern:
+        return pattern_of(order, hole_table(order, catalogue, placed) if holes is None else holes, placed)
 
-    return replace(planned, findings=searched(order, catalogue, planned.placements, planned.findings, check_again))
+    checks = Checks(
+        shapes=lambda placed, holes: every_finding(pattern(placed, holes)),
+        strength=lambda placed, holes: strength_findings(pattern(placed, holes)),
+    )
+    return replace(planned, findings=searched(order, catalogue, planned.placements, planned.findings, checks))
 
 
 def serial_files(

@@ -2,167 +2,166 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
-from greedy import place_greedily
-from placing_world import DEMO, catalogue_of, some_orders
+from remedy_cases import CASES, STATION, Sweep, holes, part, random_case, sample, swept
 
 from railgen.data.findings import Finding
-from railgen.data.order_files import read_order
 from railgen.holes.table import HoleTable
 from railgen.layout.features import hole_table
-from railgen.layout.plan import Placements, ResolvedOrder
-from railgen.layout.resolve import resolve
-from railgen.placing.remedies import Search, Shift, is_between, with_remedies
-from railgen.rules.check import every_finding
-from railgen.rules.pattern import pattern_of
+from railgen.layout.plan import Placements
+from railgen.placing.remedies import with_remedies
+from railgen.placing.shifts import TOLD, Checks, Shift
 
-SAMPLES = DEMO.parent / "samples"
-TOLD = 0.1
-"""mm; what shifts are rounded to."""
+STEP, FINE = 3.0, 0.05
+"""mm: how finely smaller shifts are tried, and the last of them; bench_remedies tries all of them as finely."""
 
 
-@dataclass(frozen=True)
-class Checked:
-    """An order with its components placed, and a check of it that knows nothing of remedies."""
-
-    order: ResolvedOrder
-    standing: Placements
-    findings: tuple[Finding, ...]
-
-    def check(self, placed: Placements, table: HoleTable | None = None) -> list[Finding]:
-        catalogue = catalogue_of()
-        holes = hole_table(self.order, catalogue, placed) if table is None else table
-        return every_finding(pattern_of(self.order, holes, placed))
-
-    def search(self) -> Search:
-        return Search(self.order, catalogue_of(), self.standing, self.findings, self.check)
-
-    def after(self, component: str, by: float) -> list[Finding]:
-        rows = self.standing.component == catalogue_of().index[component]
-        return self.check(replace(self.standing, station=self.standing.station + np.where(rows, by, 0.0)))
-
-    def is_cleared(self, finding: Finding, component: str, by: float, in_no_error: bool = True) -> bool:
-        """By names: the finding is gone (an error as an error), and no error names the component, or none is new."""
-        after = self.after(component, by)
-        graver = ("error",) if finding.severity == "error" else ("error", "warning")
-        gone = _name(finding) not in {_name(f) for f in after if f.severity in graver}
-        before = {_name(f) for f in self.findings if f.severity == "error"}
-        errors = [f for f in after if f.severity == "error"]
-        named = in_no_error and any(component in f.components for f in errors)
-        return gone and {_name(f) for f in errors} <= before and not named
+def _is_least(sweep: Sweep, finding: Finding, component: str, by: float, pitch: float | None = None) -> None:
+    """The shift serves and none smaller does: of a float's steps none, of others none of what is tried."""
+    assert sweep.serves(finding, component, by)
+    if pitch:
+        assert sweep.smaller_that_serves(finding, component, abs(by), pitch) is None
+        return
+    # What is told is rounded away from the clash to a tenth of a millimetre: one just below may serve.
+    within = abs(by) - TOLD + 1e-9
+    assert sweep.smaller_that_serves(finding, component, within, STEP) is None
+    nearly = np.arange(max(within - 4 * FINE, FINE), within, FINE).tolist()
+    assert not any(sweep.serves(finding, component, way * near) for near in nearly for way in (1, -1))
 
 
-def _name(finding: Finding) -> tuple[object, ...]:
-    return finding.rule, finding.measure, finding.side, finding.part, finding.face, finding.holes, finding.components
-
-
-def _checked(order: ResolvedOrder) -> Checked:
-    placed = place_greedily(order, catalogue_of())
-    plain = Checked(order, placed.placements, ())
-    return replace(plain, findings=tuple(plain.check(placed.placements)))
-
-
-def _sample(name: str) -> Checked:
-    order = read_order(SAMPLES / f"{name}.toml").order
-    assert order is not None
-    return _checked(resolve(order, catalogue_of().library))
-
-
-@pytest.fixture(scope="module")
-def clash() -> Checked:
-    """The sample with the deliberate clash of two fixed components."""
-    return _sample("P-1002")
-
-
-def _between(checked: Checked) -> list[Finding]:
-    return [finding for finding in checked.findings if is_between(finding)]
-
-
-def test_the_deliberate_clash_is_cleared_by_its_remedy_and_by_no_smaller_shift(clash: Checked) -> None:
-    search, told = clash.search(), 0
-    for finding in [f for f in _between(clash) if f.measure == "centre"]:
-        shifts = {shift.component: shift for shift in search.shifts(finding)}
-        assert set(shifts) == set(finding.components), "both can be moved"
-        for shift in shifts.values():
-            assert clash.is_cleared(finding, shift.component, shift.by)
-            told += 1
-        pump = shifts["pump-bracket"]
-        nearer = np.arange(TOLD, abs(pump.by) - TOLD / 2, 5 * TOLD)
-        nearer = np.append(nearer, abs(pump.by) - TOLD)
-        assert not any(clash.is_cleared(finding, "pump-bracket", way * by) for by in nearer.tolist() for way in (1, -1))
-    assert told >= 4
-
-
-def test_floats_are_moved_on_their_grid_and_by_no_fewer_steps() -> None:
+@pytest.mark.parametrize("name", list(CASES))
+def test_the_least_shift_clears_a_finding_of_every_rule(name: str) -> None:
+    sweep, rule = swept(CASES[name][0], **CASES[name][1]), name.partition(" ")[0]
     told = 0
-    for order in some_orders(catalogue_of(), 12, seed=61):
-        checked = _checked(order)
-        search = checked.search()
-        floats = {c.id: c.floating for c in order.components if c.floating}
-        for finding in _between(checked)[:3]:
-            for shift in search.shifts(finding):
-                # One that stands in another error is left in it where no station is free of all.
-                strict = checked.is_cleared(finding, shift.component, shift.by)
-                assert strict or checked.is_cleared(finding, shift.component, shift.by, in_no_error=False)
-                window = floats.get(shift.component)
-                if window is None:
-                    continue
-                steps = shift.by / window.pitch
-                assert steps == pytest.approx(round(steps), abs=1e-6)
-                for step in range(1, abs(round(steps))):
-                    assert not any(
-                        checked.is_cleared(finding, shift.component, w * step * window.pitch, strict) for w in (1, -1)
-                    )
-                told += 1
-    assert told >= 5
+    for finding, component, shift in sweep.told():
+        if finding.rule == rule:
+            assert shift is not None
+            _is_least(sweep, finding, component, shift.by)
+            told += 1
+    assert told >= 2, "both components can be moved"
 
 
-def test_findings_tell_their_remedy_in_words(clash: Checked) -> None:
-    found = with_remedies(clash.order, catalogue_of(), clash.standing, clash.findings, clash.check)
-    assert [_name(f) for f in found] == [_name(f) for f in clash.findings]
-    for before, after in zip(clash.findings, found, strict=True):
-        assert (before == after) == (not is_between(before))
-        if is_between(before):
+@pytest.mark.parametrize("seed", [0, 3])
+def test_random_clashes(seed: int) -> None:
+    """Among several components no smaller shift serves, and where none is told none does within 30 mm."""
+    sweep = swept(random_case(seed))
+    floats = {c.id: c.floating for c in sweep.order.components if c.floating}
+    told = 0
+    for finding, component, shift in sweep.told():
+        window = floats.get(component)
+        if shift is not None and not shift.widens:
+            _is_least(sweep, finding, component, shift.by, window.pitch if window else None)
+            told += 1
+        elif shift is None:
+            assert sweep.smaller_that_serves(finding, component, 30.0, window.pitch if window else STEP) is None
+        elif window is not None:
+            at = shift.station - shift.by
+            steps = range(-int((at - window.least) / window.pitch), int((window.most - at) / window.pitch) + 1)
+            assert not any(sweep.serves(finding, component, step * window.pitch) for step in steps if step)
+    assert told
+
+
+@cache
+def _clash() -> Sweep:
+    """The sample with the deliberate clash of two fixed components."""
+    return sample("P-1002")
+
+
+def test_the_deliberate_clash_is_cleared_by_its_remedies() -> None:
+    sweep, told = _clash(), 0
+    for finding, component, shift in sweep.told():
+        assert shift is not None
+        assert sweep.serves(finding, component, shift.by)
+        if shift.clean is not None:
+            assert sweep.serves(finding, component, shift.clean)
+            assert not [f for f in sweep.after(component, shift.clean) if f.severity == "error"]
+            told += 1
+    assert told, "the whole clash is cleared by what is said in brackets"
+
+
+def test_no_smaller_shift_clears_the_deliberate_clash() -> None:
+    sweep = _clash()
+    for finding, component, shift in sweep.told():
+        if component == "pump-bracket" and (finding.rule, finding.measure) == ("hole-spacing", "centre"):
+            assert shift is not None
+            assert sweep.smaller_that_serves(finding, component, abs(shift.by) - TOLD, 2.0) is None
+            assert not sweep.serves(finding, component, shift.by - np.sign(shift.by) * TOLD)
+
+
+def test_a_shift_brings_no_new_error_of_strength() -> None:
+    """Rearward the component is clear sooner, but there the rail bends too much under it."""
+    parts = [part("aa", -1000, mass=4980, groups=[holes((0, 150))]), part("bb", -1025, groups=[holes((0, 160))])]
+    unloaded, loaded = swept(parts), swept(parts, loads={"dynamic_factor": 3.0})
+    shifts = []
+    for sweep in (unloaded, loaded):
+        finding = next(f for f in sweep.between if (f.rule, f.measure) == ("hole-spacing", "centre"))
+        shift = next(shift for shift in sweep.search().shifts(finding) if shift.component == "aa")
+        _is_least(sweep, finding, "aa", shift.by)
+        shifts.append(shift.by)
+    assert shifts[1] < 0 < shifts[0]
+    assert any(f.rule == "bending" and f.severity == "error" for f in loaded.after("aa", shifts[0]))
+
+
+def test_findings_tell_their_remedy_in_words() -> None:
+    sweep = _clash()
+    found = with_remedies(sweep.order, sweep.catalogue, sweep.planned.placements, sweep.planned.findings, sweep.checks)
+    for before, after in zip(sweep.planned.findings, found, strict=True):
+        assert (before == after) == (before not in sweep.between)
+        if before in sweep.between:
             assert "ove pump-bracket" in after.remedy
             assert " mm forward, to " in after.remedy or " mm rearward, to " in after.remedy
 
 
-def test_a_finding_that_nothing_clears_says_so(clash: Checked) -> None:
+def test_a_finding_that_nothing_clears_says_so() -> None:
     """With a rule that is broken wherever the components stand, and whatever their holes measure."""
-    always = next(f for f in _between(clash) if f.measure == "centre")
+    sweep = swept(CASES["hole-spacing"][0])
+    always = next(f for f in sweep.between if f.measure == "centre")
+    plain = sweep.checks
 
-    def stubborn(placed: Placements, table: HoleTable | None = None) -> list[Finding]:
-        return [*clash.check(placed, table), always]
+    def stubborn(placed: Placements, table: HoleTable | None) -> list[Finding]:
+        return [*plain.shapes(placed, table), always]
 
-    found = with_remedies(clash.order, catalogue_of(), clash.standing, [always], stubborn)
-    assert (
-        "no other station of brake-junction-bracket or pump-bracket and no other size clears it"
-        in found[0].remedy.lower()
-    )
-
-
-def test_where_no_station_helps_the_nearest_smaller_size_does(clash: Checked) -> None:
-    """With a check that fails for every move a smaller hole is all that is left."""
-    finding = next(f for f in _between(clash) if any("dowel" in hole for hole in f.holes) and f.measure == "centre")
-    at_home = clash.standing.station
-
-    def only_sizes(placed: Placements, table: HoleTable | None = None) -> list[Finding]:
-        found = clash.check(placed, table)
-        sizes = set(table.diameter.tolist()) if table is not None else set()
-        clear = np.array_equal(placed.station, at_home) and table is not None and sizes != _sizes(clash)
-        return [f for f in found if not (clear and _name(f) == _name(finding))] + ([] if clear else [finding])
-
-    found = with_remedies(clash.order, catalogue_of(), clash.standing, clash.findings, only_sizes)
-    words = found[clash.findings.index(finding)].remedy
-    assert "ake " in words
-    assert " mm" in words.split("ake ")[1]
+    checks = Checks(stubborn, plain.strength)
+    found = with_remedies(sweep.order, sweep.catalogue, sweep.planned.placements, [always], checks)
+    assert found[0].remedy.endswith("No other station of aa or bb and no other size clears it.")
 
 
-def _sizes(checked: Checked) -> set[float]:
-    return set(hole_table(checked.order, catalogue_of(), checked.standing).diameter.tolist())
+def test_what_runs_up_to_a_station_is_not_moved_and_said_so() -> None:
+    upto = {"greatest_pitch": 500, "to": {"anchor": "front_axle", "offset": STATION + 400}}
+    parts = [part("aa", 0, repeat=upto, groups=[holes((0, 150))]), part("bb", 25, groups=[holes((0, 160))])]
+    sweep = swept(parts)
+    always = next(f for f in sweep.between if f.measure == "centre")
+    assert {shift.component for shift in sweep.search().shifts(always)} == {"bb"}
+    stubborn = Checks(lambda placed, table: [always], lambda placed, table: [])
+    found = with_remedies(sweep.order, sweep.catalogue, sweep.planned.placements, [always], stubborn)
+    assert found[0].remedy.endswith("aa cannot be moved as one, since the instances run up to a station.")
+
+
+@pytest.mark.parametrize("by_operation", [False, True])
+def test_where_no_station_helps_the_nearest_size_or_operation_does(by_operation: bool) -> None:
+    """With a check that fails for every move another size, or the hole drilled, is all that is left."""
+    sweep = swept(CASES["hole-spacing"][0])
+    finding = next(f for f in sweep.between if f.measure == "centre")
+    standing, plain = sweep.planned.placements, sweep.checks
+    own = hole_table(sweep.order, sweep.catalogue, standing)
+
+    def only_changed(placed: Placements, table: HoleTable | None) -> list[Finding]:
+        changed = table is not None and (
+            not np.array_equal(table.operation, own.operation)
+            if by_operation
+            else not np.array_equal(table.diameter, own.diameter)
+        )
+        return [] if changed and np.array_equal(placed.station, standing.station) else [finding]
+
+    checks = Checks(only_changed, plain.strength)
+    found = with_remedies(sweep.order, sweep.catalogue, standing, sweep.planned.findings, checks)
+    words = found[sweep.planned.findings.index(finding)].remedy
+    told = "Drill aa.1.f0 instead of punching it." if by_operation else "Make aa.1.f0 17.0 mm."
+    assert words.endswith(told)
 
 
 @pytest.mark.parametrize("widens", [False, True])
@@ -172,26 +171,32 @@ def test_a_wider_window_is_said_to_be_one(widens: bool) -> None:
     assert words.endswith("25.0 mm forward, to 1800.0 mm")
 
 
+def test_a_shift_out_of_all_errors_is_said_beside_the_least_one() -> None:
+    words = Shift("pump", -25.0, 1800.0, False, -48.0).told()
+    assert words == "move pump 25.0 mm forward, to 1800.0 mm (out of every error it is 48.0 mm forward, at 1777.0 mm)"
+
+
 def test_a_float_that_must_leave_its_window_is_told_to_widen_it() -> None:
     """A float whose window holds its preferred station only, beside one that stands in the way."""
-    widened = 0
-    for order in some_orders(catalogue_of(), 12, seed=61):
-        checked = _checked(order)
-        narrow = tuple(
-            c.model_copy(
-                update={
-                    "floating": c.floating.model_copy(update={"least": c.position.offset, "most": c.position.offset})
-                }
-            )
-            if c.floating
-            else c
-            for c in order.components
-        )
-        narrowed = replace(checked, order=replace(order, components=narrow))
-        search = narrowed.search()
-        floats = {c.id for c in narrow if c.floating}
-        for finding in _between(checked)[:2]:
-            for shift in search.shifts(finding):
-                assert shift.widens == (shift.component in floats)
-                widened += shift.widens
-    assert widened
+    window = {"least": STATION, "most": STATION, "pitch": 5.0}
+    aa, bb = CASES["hole-spacing"][0]
+    sweep = swept([{**aa, "floating": window}, bb])
+    finding = next(f for f in sweep.between if f.measure == "centre")
+    shifts = {shift.component: shift for shift in sweep.search().shifts(finding)}
+    assert (shifts["aa"].by, shifts["aa"].widens) == (-20.0, True)
+    assert not shifts["bb"].widens
+    assert sweep.serves(finding, "aa", -20.0)
+    assert sweep.smaller_that_serves(finding, "aa", 20.0, 5.0) is None
+
+
+def test_whole_steps_are_found_among_intervals() -> None:
+    from railgen.placing.open_steps import Steps
+
+    steps = Steps(100.0, 2.0, ((80.0, 95.0), (103.0, 103.5), (109.9, 130.0)))
+    assert steps.next_open(1, 1) == 5
+    assert steps.next_open(-1, -1) == -3
+    assert steps.least(lambda step: True, lambda step, way: None) == -3
+    assert steps.least(lambda step: step in (-9, 8), lambda step, way: None) == 8
+    assert steps.least(lambda step: False, lambda step, way: None) is None
+    assert steps.least(lambda step: abs(step) > 6, lambda step, way: step + way) == 7
+    assert replace(steps, intervals=()).least(lambda step: True, lambda step, way: None) is None

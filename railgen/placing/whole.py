@@ -67,20 +67,21 @@ def _closed_on(moved: Moving, own: _Lines, others: _Lines, speed: FloatArray) ->
             continue
         way = float(speed[mine[0]])
         profile = _profile(own, mine, moved.at[mine] * way)
-        for low, high in (_alone(profile), *_crowded(profile, standing)):
-            closed = spans((own.rule, "count"), low / way, high / way, np.full(len(low), mine[0]))
+        for low, high, first, second in (_alone(profile), _crowded(profile, standing)):
+            closed = spans((own.rule, "count"), low / way, high / way, first, second)
             found.append(replace(closed, low=np.maximum(closed.low, start), high=np.minimum(closed.high, end)))
     return joined(found)
 
 
 @dataclass(frozen=True)
 class _Profile:
-    """Stretches of a panel (mm), how many holes the lines of each meet, and the fewest allowed on them."""
+    """Stretches of a panel (mm), how many holes the lines of each meet, the fewest allowed on them, and one of them."""
 
     start: FloatArray
     end: FloatArray
     count: IntArray
     limit: FloatArray
+    row: IntArray
 
 
 def _profile(lines: _Lines, rows: IntArray, back: FloatArray) -> _Profile:
@@ -93,23 +94,28 @@ def _profile(lines: _Lines, rows: IntArray, back: FloatArray) -> _Profile:
     on_line = (low <= start[:, None]) & (high >= end[:, None]) & (end - start > VALUE_TOLERANCE)[:, None]
     fewest = np.where(on_line, limit, np.inf).min(axis=1, initial=np.inf)
     count = on_line.sum(axis=1)
-    return _Profile(start[count > 0], end[count > 0], count[count > 0], fewest[count > 0])
+    some = np.flatnonzero(count > 0)
+    one = rows[on_line[some].argmax(axis=1)] if len(some) else np.zeros(0, dtype=np.int64)
+    return _Profile(start[some], end[some], count[some], fewest[some], one)
 
 
-def _alone(own: _Profile) -> tuple[FloatArray, FloatArray]:
+_Lies = tuple[FloatArray, FloatArray, IntArray, IntArray]
+"""Steps from and to (mm) in which a line is crowded, a row of the component on it, and one that stands there or -1."""
+
+
+def _alone(own: _Profile) -> _Lies:
     """Endless where the component's own holes are too many."""
-    far = np.full(int((own.count > own.limit + VALUE_TOLERANCE).any()), np.inf)
-    return -far, far
+    crowded = np.flatnonzero(own.count > own.limit + VALUE_TOLERANCE)[:1]
+    far = np.full(len(crowded), np.inf)
+    return -far, far, own.row[crowded], np.full(len(crowded), -1)
 
 
-def _crowded(own: _Profile, others: _Profile) -> Iterator[tuple[FloatArray, FloatArray]]:
+def _crowded(own: _Profile, others: _Profile) -> _Lies:
     """Steps in which a stretch of the component's lies over one of the others' with too many holes on both."""
     count = own.count[:, None] + others.count
     i, j = np.nonzero(count > np.minimum(own.limit[:, None], others.limit) + VALUE_TOLERANCE)
-    yield (
-        others.start[j] - own.end[i] + VALUE_TOLERANCE,
-        others.end[j] - own.start[i] - VALUE_TOLERANCE,
-    )
+    low, high = others.start[j] - own.end[i] + VALUE_TOLERANCE, others.end[j] - own.start[i] - VALUE_TOLERANCE
+    return low, high, own.row[i], others.row[j]
 
 
 def closed_by_mates(moved: Moving, order: ResolvedOrder, table: HoleTable) -> Spans:

@@ -125,12 +125,18 @@ class NetSection:
         depth = self.rail.depth_at(station)
         place, _ = self.places(met.opening, met.edges, station[met.group])
         place = np.clip(place, *self.flat(met.opening, depth[met.group]))
-        sign = np.where(met.active, UPPER_LOWER, 0.0)
+        return self.moments_between(place, np.where(met.active, UPPER_LOWER, 0.0), met.group, met.opening, depth)
+
+    def moments_between(
+        self, place: FloatArray, sign: FloatArray, group: IntArray, opening: IntArray, depth: FloatArray
+    ) -> Moments:
+        """Moments about the bottom fibre of what is left at local depths (g) between edges at ``place`` (m, 2), mm.
+
+        sign: of each edge, 0 where it bounds nothing; group, opening: of each row of edges.
+        """
         area, first, second = (
-            whole - np.bincount(met.group, (part * sign).sum(axis=1), len(station))
-            for whole, part in zip(
-                self.gross.moments(depth), self.taken(place, met.opening, depth[met.group]), strict=True
-            )
+            whole - np.bincount(group, (part * sign).sum(axis=1), len(depth))
+            for whole, part in zip(self.gross.moments(depth), self.taken(place, opening, depth[group]), strict=True)
         )
         return area, first, second
 
