@@ -15,14 +15,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from railgen.holes.table import FloatArray, IntArray
+from railgen.holes.table import BoolArray, FloatArray, IntArray
 from railgen.strength.net_section import UPPER_LOWER, Met, NetSection
 from railgen.strength.ranges import Range
 
 
 @dataclass(frozen=True)
 class _Edges:
-    """Ranges of the edges that bound what is taken along n stretches, one row an edge.
+    """Ranges of the edges that bound what is taken along n stretches, one row an edge, seen from either fibre.
 
     group: the stretch; column: edges of one column rise alike, so that their shares are summed before; plate; sign: 1
     for upper and -1 for lower edges; place: across, mm; outward: what it gains outward from its opening's centre.
@@ -34,6 +34,7 @@ class _Edges:
     sign: FloatArray
     place: Range
     outward: Range
+    from_top: BoolArray
 
 
 @dataclass(frozen=True)
@@ -59,9 +60,11 @@ def ratio_ranges(net: NetSection, piece: IntArray, start: FloatArray, end: Float
     taper = net.rail.taper
     deepens = np.zeros(len(start)) if taper is None else np.where(start >= taper.start, -np.tan(taper.slope), 0.0)
     edges = _edges(net, net.met_by(piece), (start, end), depths, deepens)
-    ranges = [_ranges(net, edges, Range.between(*depths), deepens, from_top) for from_top in (False, True)]
-    low, high, least = (np.stack(column) for column in zip(*ranges, strict=True))
-    return Range(low, high), least
+    # Both fibres in one pass: every stretch once more, seen from the top.
+    depth = Range.between(*(np.tile(at_end, 2) for at_end in depths))
+    low, high, least = _ranges(net, _twice(net, edges, len(piece)), depth, np.tile(deepens, 2))
+    both = 2, len(piece)
+    return Range(low.reshape(both), high.reshape(both)), least.reshape(both)
 
 
 def _edges(
@@ -98,6 +101,21 @@ def _edges(
         sign=UPPER_LOWER[which],
         place=_raveled(place, kept),
         outward=_raveled(gain * UPPER_LOWER, kept),
+        from_top=np.zeros(len(kept), dtype=np.bool_),
+    )
+
+
+def _twice(net: NetSection, edges: _Edges, count: int) -> _Edges:
+    """Edges of n stretches, and the same of as many stretches more, seen from the top fibre."""
+    further = 3 * count * len(net.openings)
+    return _Edges(
+        group=np.concatenate([edges.group, edges.group + count]),
+        column=np.concatenate([edges.column, edges.column + further]),
+        plate=np.tile(edges.plate, 2),
+        sign=np.tile(edges.sign, 2),
+        place=Range(np.tile(edges.place.low, 2), np.tile(edges.place.high, 2)),
+        outward=Range(np.tile(edges.outward.low, 2), np.tile(edges.outward.high, 2)),
+        from_top=np.repeat([False, True], len(edges.group)),
     )
 
 
@@ -105,21 +123,23 @@ def _raveled(values: Range, kept: IntArray) -> Range:
     return Range(values.low.ravel()[kept], values.high.ravel()[kept])
 
 
-def _from_fibre(net: NetSection, edges: _Edges, depth: Range, from_top: bool) -> _Fibre:
-    here = depth.take(edges.group)
-    rises = net.plates.level_depth[edges.plate]
-    level = here * rises + net.plates.level[edges.plate]
-    if not from_top:
-        return _Fibre(edges.place, level, edges.sign, rises)
-    sign = np.where(net.plates.is_web[edges.plate], -edges.sign, edges.sign)
-    return _Fibre(here - edges.place, here * (1 - rises) - net.plates.level[edges.plate], sign, 1 - rises)
+def _from_fibre(net: NetSection, edges: _Edges, depth: Range) -> _Fibre:
+    here, top = depth.take(edges.group), edges.from_top
+    rises, level = net.plates.level_depth[edges.plate], net.plates.level[edges.plate]
+    follows = np.where(top, 1 - rises, rises)
+    return _Fibre(
+        height=(here - edges.place).chosen(edges.place, top),
+        level=here * follows + np.where(top, -level, level),
+        sign=np.where(top & net.plates.is_web[edges.plate], -edges.sign, edges.sign),
+        follows=follows,
+    )
 
 
 def _ranges(
-    net: NetSection, edges: _Edges, depth: Range, deepens: FloatArray, from_top: bool
+    net: NetSection, edges: _Edges, depth: Range, deepens: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Least and greatest gain of one fibre's ratio, and what the ratio keeps above."""
-    fibre = _from_fibre(net, edges, depth, from_top)
+    """Least and greatest gain of the ratio of each stretch's fibre, and what the ratio keeps above."""
+    fibre = _from_fibre(net, edges, depth)
     count = len(deepens)
     whole = zip(*(net.gross.moments(d) for d in (depth.low, depth.high)), strict=True)
     lost = [part.summed(edges.group, count) for part in _lost(net, edges, fibre)]
@@ -132,9 +152,8 @@ def _ranges(
     ratio = modulus.over(gross)
     if deepens.any():
         deeper = _of_depth(net, edges, fibre, depth, axis, kern)
-        if from_top:
-            on_web = np.where(net.plates.is_web[edges.plate], -edges.sign, 0.0)
-            deeper = deeper + (shares * on_web).summed(edges.group, count)
+        with_top = np.where(edges.from_top & net.plates.is_web[edges.plate], -edges.sign, 0.0)
+        deeper = deeper + (shares * with_top).summed(edges.group, count)
         gross_gain = Range.between(*(net.gross.modulus_slope(d) for d in (depth.low, depth.high)))
         gain = gain + (deeper - ratio * gross_gain) * deepens
     gain = gain.over(gross)
