@@ -24,8 +24,11 @@ def relative(ground: Ground, a: Component, b: Component) -> Relative:
     certain = (PLAIN, THROUGH, CROSSING)
     depending = {(kind, other): list[_Span]() for kind in certain for other in certain}
     width = ground.order.dimensions["frame_width"]
+    bodies, reach = ground.setting.bodies, ground.setting.reach
     for key, side, offset in ground.instances(a):
         for other, other_side, other_offset in ground.instances(b):
+            if side != other_side and bodies[key].inboard + bodies[other].inboard < width - reach:
+                continue
             pair = ground.setting.pairs(key, [other], None if side == other_side else width)[0]
             shift = other_offset - offset
             always += _shifted(pair.closed, shift)
