@@ -11,6 +11,7 @@ import numpy as np
 from railgen.data.component import Component
 from railgen.data.findings import Finding
 from railgen.data.limit_sets import MEASURES, LimitRow
+from railgen.holes.table import PARTS, RAIL
 from railgen.layout.catalogue import Catalogue
 from railgen.layout.plan import Placements, ResolvedOrder
 from railgen.placing.free import Closed, Interval, closed_stations, intersected
@@ -24,14 +25,17 @@ _ACROSS = frozenset({"nut-length", "head-length"})
 
 @dataclass(frozen=True)
 class _Told:
-    """What an interval is told by: the component's hole and the one met (empty without), whose foot or envelope."""
+    """What an interval is told by: part, the component's hole and the one met (empty without), whose foot or box."""
 
+    part: str
     hole: str
     other: str
     owner: str
 
     def is_of(self, finding: Finding) -> bool:
         """Whether stations are closed by just what a finding of the same rule and measure is about."""
+        if self.part != finding.part:
+            return False
         if is_of_line(finding):
             return bool(self.other) and self.other in finding.holes
         holes = {self.hole, self.other} - {""}
@@ -39,7 +43,7 @@ class _Told:
 
     def may_be_of(self, finding: Finding) -> bool:
         """Whether they may be: of two holes of the component the interval names only one."""
-        own = not self.other and not self.owner
+        own = not self.other and not self.owner and self.part == finding.part
         return self.hole in finding.holes if own else self.is_of(finding)
 
 
@@ -52,16 +56,22 @@ class _Side:
 
     @cached_property
     def told(self) -> tuple[_Told, ...]:
-        spans, closed = self.closed.spans, self.closed
-        names = closed.moved.names.components
+        spans, moved, still = self.closed.spans, self.closed.moved, self.closed.still
+        names = moved.names.components
+        of_moved, of_still = moved.part.tolist(), still.part.tolist()
+
+        def part(first: int, second: int) -> str:
+            return PARTS[of_moved[first] if first >= 0 else of_still[second] if second >= 0 else RAIL]
+
         return tuple(
             _Told(
-                closed.moved.hole_id(first) if first >= 0 else "",
-                closed.still.hole_id(second) if second >= 0 else "",
+                part(first, second),
+                moved.hole_id(first) if first >= 0 else "",
+                still.hole_id(second) if second >= 0 else "",
                 names[owner] if owner >= 0 else "",
             )
             for first, second, owner in zip(
-                spans.first.tolist(), spans.second.tolist(), closed.owner.tolist(), strict=True
+                spans.first.tolist(), spans.second.tolist(), self.closed.owner.tolist(), strict=True
             )
         )
 
