@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -21,7 +22,23 @@ def test_every_rule_and_measure_is_explained(rule: str) -> None:
     assert len(explained.protects) > 40
     assert explained.formula
     assert set(explained.measures) == set(MEASURES[rule])
-    assert 1 <= len(explained.figure.strip("\n").splitlines()) <= 8
+    lines = explained.figure.strip("\n").splitlines()
+    assert 3 <= len(lines) <= 8
+    assert max(map(len, lines)) <= 60, "a small figure"
+    assert all(line.isascii() and line == line.rstrip() for line in lines)
+
+
+def test_every_formula_has_its_unit() -> None:
+    for rule, explained in explanations().items():
+        assert re.search(r"mm|MPa|ratio|N\b|count", explained.formula), rule
+
+
+def test_sets_with_the_same_limits_are_named_together() -> None:
+    result = CliRunner().invoke(main, ["explain", "duplicate-hole", "--library", str(DEMO)])
+    assert result.output.count("at least 0.05 mm") == 1
+    assert "in aisc-360, aisc-360-inch, basics, body-builder, en-1993-1-8, house" in result.output
+    lines = CliRunner().invoke(main, ["explain", "holes-in-line", "--library", str(DEMO)]).output
+    assert "at most 3 (by centres within one hole radius)" in lines
 
 
 def test_explain_prints_formula_limits_and_sources() -> None:

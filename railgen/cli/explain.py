@@ -16,7 +16,7 @@ def command(rule: str, library: str | None) -> None:
     """Explain a RULE (as findings name it): what it protects, its formula, limits, sources and a figure."""
     from railgen.data.limit_sets import MEASURES
     from railgen.data.messages import InputError, Problem, nearest, one_of
-    from railgen.rules.explain import explanations, limit_lines
+    from railgen.rules.explain import explanations, limit_lines, shared_lines
 
     if rule not in MEASURES:
         problem = Problem("railgen explain", "RULE", repr(rule), one_of(MEASURES, 30), nearest(rule, MEASURES))
@@ -27,6 +27,7 @@ def command(rule: str, library: str | None) -> None:
     click.echo(f"\n{explained.protects}\n\nFormula: {explained.formula}\n\nMeasures:")
     for measure, meaning in explained.measures.items():
         click.echo(f"  {measure:<16} {meaning}")
-    click.echo(explained.figure.rstrip() + "\n\nLimits and sources:")
-    for line in limit_lines(open_catalogue(library).library.limit_sets, rule):
-        click.echo(f"  {line.measure:<16} {line.limit_set:<16} {'; '.join(line.limits)}  [{'; '.join(line.sources)}]")
+    click.echo(f"\n{explained.figure.rstrip()}\n\nLimits and sources:")
+    for measure, sets, line in shared_lines(limit_lines(open_catalogue(library).library.limit_sets, rule)):
+        click.echo(f"  {measure:<16} {'; '.join(line.limits)}  [{'; '.join(line.sources)}]")
+        click.echo(f"  {'':<16} in {', '.join(sets)}")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
@@ -57,6 +57,15 @@ def limit_lines(limit_sets: Mapping[str, LimitSet], rule: str | None = None) -> 
     return tuple(lines)
 
 
+def shared_lines(lines: Iterable[LimitLine]) -> Iterator[tuple[str, list[str], LimitLine]]:
+    """Each measure with the sets that hold it to the same limits from the same sources, and one of their lines."""
+    groups: dict[tuple[object, ...], list[LimitLine]] = {}
+    for line in lines:
+        groups.setdefault((line.measure, line.limits, line.sources), []).append(line)
+    for same in groups.values():
+        yield same[0].measure, [line.limit_set for line in same], same[0]
+
+
 def row_text(row: LimitRow, sense: str) -> str:
     """A row as people read it: "at least 1.5 x hole, warning 2 x hole; tensile up to 700"."""
     word = "at least" if sense == "least" else "at most"
@@ -70,7 +79,8 @@ def row_text(row: LimitRow, sense: str) -> str:
         if row.warning is not None:
             parts.append(f"warning {row.warning:g}{of}{unit}")
         text = ", ".join(parts)
-    return f"{text}{_when_text(row)}"
+    counted = " (by centres within one hole radius)" if row.counted == "centres" else ""
+    return f"{text}{counted}{_when_text(row)}"
 
 
 def _when_text(row: LimitRow) -> str:
