@@ -23,6 +23,7 @@ from railgen.formats.names import (
     kit_table_name,
     route_card_name,
     setup_sheet_name,
+    strength_name,
     taper_name,
 )
 from railgen.frame.rail import Part
@@ -38,6 +39,7 @@ from railgen.rules.pattern import Pattern, pattern_of
 from railgen.rules.strength import strength_findings, strength_of
 from railgen.shop.kit import stack_findings
 from railgen.shop.strings import with_string_tools
+from railgen.shop.work_stations import WORK_STATIONS, WorkStation
 
 if TYPE_CHECKING:
     from railgen.formats.more_cut_files import More
@@ -47,9 +49,11 @@ Placer = Callable[..., Placed]
 Kind = Literal["holes", "findings", "cut", "nc", "papers"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 """Kinds of file: hole table, findings, cut files with templates, programs with their setup sheet, drawing and cards."""
-Paper = Literal["route-card", "kit", "jig", "drawing"]
+Paper = Literal["route-card", "kit", "jig", "drawing", "strength", "slips"]
 PAPERS: tuple[Paper, ...] = get_args(Paper)
 """Papers of a serial, in the order in which they are printed."""
+ALWAYS: tuple[Paper, ...] = ("drawing", "strength")
+"""Papers that no error finding holds back: they show what is wrong."""
 
 
 @dataclass(frozen=True)
@@ -204,16 +208,37 @@ def drawings(planned: SerialPlan, choices: Choices) -> dict[str, bytes]:
 def cards(planned: SerialPlan) -> dict[str, bytes]:
     """The papers that work is done by, besides the drawing: route card, fastener kit with its table, jig sheet."""
     from railgen.formats.kit_file import kit_csv
+    from railgen.papers.jig_sheet import write_jig_sheet
+    from railgen.papers.kit_card import write_kit_card
+    from railgen.papers.route_card import write_route_card
     from railgen.shop.kit import kit_lines, kit_of
 
-    names = {"route-card": route_card_name, "kit": kit_card_name, "jig": jig_sheet_name}
     serial = planned.serial
-    papers = {names[name](serial): paper(planned, name) for name in PAPERS if name in names}
-    return papers | {kit_table_name(serial): kit_csv(kit_lines(kit_of(planned)))}
+    return {
+        route_card_name(serial): write_route_card(planned),
+        kit_card_name(serial): write_kit_card(planned),
+        jig_sheet_name(serial): write_jig_sheet(planned),
+        kit_table_name(serial): kit_csv(kit_lines(kit_of(planned))),
+    }
 
 
-def paper(planned: SerialPlan, name: Paper, only: Collection[tuple[Part, str]] | None = None) -> bytes:
-    """One paper of a serial as a PDF; only: of a route card, the parts with their sides that are printed again."""
+def paper(
+    planned: SerialPlan,
+    name: Paper,
+    only: Collection[tuple[Part, str]] | None = None,
+    at: Collection[WorkStation] = WORK_STATIONS,
+) -> bytes | None:
+    """One paper of a serial as a PDF, None where the serial has no such; only: of route card and slips, the parts with
+    their sides; at: of slips, the work stations.
+    """
+    if name == "slips":
+        from railgen.papers.slips import write_slips
+
+        return write_slips(planned, only, at)
+    if name == "strength":
+        from railgen.papers.strength_sheets import strength_files
+
+        return strength_files(planned, strength_of(planned)).get(strength_name(planned.serial))
     if name == "drawing":
         from railgen.papers.drawing import drawing_pdf
 

@@ -148,7 +148,7 @@ def test_kinds_are_printed_in_the_order_asked_for(tmp_path: Path) -> None:
     status, _ = run(SAMPLES / "S-3001.toml", "--kind", "jig,kit", "--library", DEMO, "--output", tmp_path)
     assert status == 0
     reader = PdfReader(tmp_path / "S-3001-papers.pdf")
-    assert [item.title for item in reader.outline] == ["S-3001 jig", "S-3001 kit"]  # type: ignore[union-attr]
+    assert [item.title for item in reader.outline] == ["S-3001 jig sheet", "S-3001 fastener kit"]  # type: ignore[union-attr]
 
 
 def test_a_scrapped_part_is_printed_again_alone(tmp_path: Path) -> None:
@@ -164,14 +164,14 @@ def test_a_scrapped_part_is_printed_again_alone(tmp_path: Path) -> None:
     assert "P-1001-RH-rail.dxf" in first
 
 
-def test_an_error_finding_leaves_the_drawing_alone(tmp_path: Path) -> None:
+def test_an_error_finding_leaves_drawing_and_strength_sheets_alone(tmp_path: Path) -> None:
     status, text = run(SAMPLES / "P-1002.toml", SAMPLES / "T-2001.toml", "--library", DEMO, "--output", tmp_path)
     assert status == 1
     assert "P-1002: no route-card, kit, jig" in text
     reader = PdfReader(tmp_path / "papers.pdf")
     titles = [item.title for item in reader.outline]  # type: ignore[union-attr]
-    assert [title for title in titles if title.startswith("P-1002")] == ["P-1002 drawing"]
-    assert len([title for title in titles if title.startswith("T-2001")]) == 4
+    assert [title for title in titles if title.startswith("P-1002")] == ["P-1002 drawing", "P-1002 strength"]
+    assert len([title for title in titles if title.startswith("T-2001")]) == 5
 
 
 def test_with_nothing_to_print_no_file_is_touched(tmp_path: Path) -> None:

@@ -132,6 +132,7 @@ def strength(out: Path, words: tuple[object, ...]) -> None:
 
 def papers(out: Path, words: tuple[object, ...]) -> None:
     run("papers", ORDER, "--output", out, *words)
+    run("papers", ORDER, "--kind", "slips", "--output", out, *words)
 
 
 def bank(out: Path, words: tuple[object, ...]) -> None:

@@ -15,17 +15,23 @@ from railgen.frame.rail import Part
 from railgen.layout.catalogue import Catalogue
 from railgen.layout.plan import SerialPlan
 from railgen.papers.merge import PdfMerge
-from railgen.pipeline import Paper, paper, plan
+from railgen.papers.wording import say
+from railgen.pipeline import ALWAYS, Paper, paper, plan
 from railgen.shop.part_work import parts_of
+from railgen.shop.work_stations import WORK_STATIONS, WorkStation
 
 
 @dataclass(frozen=True)
 class Printing:
-    """What is printed: papers in this order; only: the one part, with its side, whose route card is printed again."""
+    """What is printed: papers in this order.
+
+    only: the one part, with its side, whose route card or slips are printed again; at: the work stations of slips.
+    """
 
     papers: tuple[Paper, ...]
     only: tuple[Part, str] | None = None
     limits: str | None = None
+    at: tuple[WorkStation, ...] = WORK_STATIONS
 
 
 @dataclass(frozen=True)
@@ -69,12 +75,13 @@ def _print_one(unread: Unread, catalogue: Catalogue, printing: Printing, merge: 
             raise given.error or InputError([])
         planned = plan(given.order, catalogue, given.place)
         only = _part_of(planned, given.place, printing.only)
-        barred = {name for name in printing.papers if name != "drawing"} if has_errors(planned.findings) else set()
-        made = [(name, paper(planned, name, only)) for name in printing.papers if name not in barred]
+        barred = {name for name in printing.papers if name not in ALWAYS} if has_errors(planned.findings) else set()
+        made = [(name, paper(planned, name, only, printing.at)) for name in printing.papers if name not in barred]
     except InputError as error:
         return Printed(given.serial, 0, error=error)
     for name, pdf in made:
-        merge.add(pdf, f"{planned.serial} {name}")
+        if pdf is not None:
+            merge.add(pdf, say("subject.paper", serial=planned.serial, paper=say(f"paper.{name}")))
     held_back = tuple(name for name in printing.papers if name in barred)
     return Printed(planned.serial, merge.pages - before, held_back)
 

@@ -23,8 +23,9 @@ from railgen.cli.common import (
 
 if TYPE_CHECKING:
     from railgen.bank.papers import Printed, Printing
-    from railgen.pipeline import Paper
+    from railgen.frame.rail import Part
 
+_PLACE = "railgen papers"
 _PARTS = tuple(f"{side}-{part}" for part in ("rail", "liner") for side in ("LH", "RH"))
 
 
@@ -34,10 +35,22 @@ _PARTS = tuple(f"{side}-{part}" for part in ("rail", "liner") for side in ("LH",
 @limits_option
 @output_option
 @click.option(
-    "--kind", "kinds", metavar="KIND,...", help="route-card, kit, jig, drawing (default: all, in this order)."
+    "--kind",
+    "kinds",
+    metavar="KIND,...",
+    help="route-card, kit, jig, drawing, strength (default: these, in this order), or slips.",
 )
 @click.option(
-    "--part", type=click.Choice(_PARTS), help="Print the route card of this part alone, as one to print again."
+    "--station",
+    "stations",
+    metavar="STATION,...",
+    help="Print slips for these work stations alone: cutting, punching, drilling, forming, welding, inspection, "
+    "peening, coating, racking.",
+)
+@click.option(
+    "--part",
+    type=click.Choice(_PARTS),
+    help="Print the route card of this part alone, as one to print again; or its slips.",
 )
 @wording_option
 def command(
@@ -46,12 +59,17 @@ def command(
     limits: str | None,
     output: Path,
     kinds: str | None,
+    stations: str | None,
     part: str | None,
 ) -> None:
     """Print the papers of each ORDER (a TOML file, or a bank as CSV) into one PDF in DIR, in build order.
 
-    Build order is by build date, then by serial. The file is DIR/papers.pdf; of one order DIR/SERIAL-papers.pdf. With
-    an error finding only a serial's drawing is printed, marked NOT FOR PRODUCTION.
+    Build order is by build date, then by serial. The file is DIR/papers.pdf, of one order DIR/SERIAL-papers.pdf; of
+    slips alone slips.pdf, SERIAL-slips.pdf. With an error finding only a serial's drawing and strength sheets are
+    printed, marked NOT FOR PRODUCTION.
+
+    A slip tells one work station all that it needs for one part, and nothing else: --station forming prints the day's
+    slips for forming, in build order.
     """
     from railgen.bank.papers import NothingPrinted, print_papers
     from railgen.bank.run import in_build_order
@@ -59,7 +77,7 @@ def command(
     from railgen.data.messages import InputError
     from railgen.formats.names import papers_name
 
-    printing = _printing(kinds, part, limits)
+    printing = _printing(kinds, stations, part, limits)
     catalogue, screen, status = open_catalogue(library), console(), CLEAN
 
     def watch(printed: Printed) -> None:
@@ -72,7 +90,8 @@ def command(
             status = max(status, ERROR_FINDING)
 
     given = in_build_order(orders)
-    target = output / papers_name(given[0].serial if len(given) == 1 else "", part or "")
+    what = "papers" if printing.papers != ("slips",) else "-".join(("slips", *(printing.at if stations else ())))
+    target = output / papers_name(given[0].serial if len(given) == 1 else "", part or "", what)
     try:
         pages = print_papers(given, catalogue, printing, target, watch)
         screen.print(f"written: {target} ({pages} pages)", highlight=False)
@@ -84,30 +103,44 @@ def command(
     leave(status)
 
 
-def _printing(kinds: str | None, part: str | None, limits: str | None) -> Printing:
+def _printing(kinds: str | None, stations: str | None, part: str | None, limits: str | None) -> Printing:
     """What is asked for, or exit status 2 with what is wrong with it."""
     from railgen.bank.papers import Printing
-    from railgen.data.messages import InputError, Problem
-    from railgen.pipeline import PAPERS
-
-    if part is not None:
-        if kinds not in (None, "route-card"):
-            found, allowed = (
-                f"--kind {kinds} with --part {part}",
-                "route-card: the other papers are of the whole serial",
-            )
-            report(InputError([Problem("railgen papers", "--kind", found, allowed)]))
-            sys.exit(WRONG_INPUT)
-        side, _, name = part.partition("-")
-        return Printing(("route-card",), ("rail" if name == "rail" else "liner", side), limits)
-    return Printing(PAPERS if kinds is None else _named(kinds), None, limits)
-
-
-def _named(kinds: str) -> tuple[Paper, ...]:
-    """Papers by name, each once, in the order asked for; exit status 2 for a name that is none."""
     from railgen.cli.work import refuse_unknown
     from railgen.pipeline import PAPERS
+    from railgen.shop.work_stations import WORK_STATIONS
 
-    names = tuple(dict.fromkeys(name.strip() for name in kinds.split(",")))
-    refuse_unknown(names, dict.fromkeys(PAPERS), "railgen papers --kind", "paper")
-    return tuple(name for wanted in names for name in PAPERS if name == wanted)
+    named = None if kinds is None else _split(kinds)
+    at = WORK_STATIONS if stations is None else _split(stations)
+    refuse_unknown(named or (), dict.fromkeys(PAPERS), f"{_PLACE} --kind", "paper")
+    refuse_unknown(at, dict.fromkeys(WORK_STATIONS), f"{_PLACE} --station", "work station")
+    if stations is not None and named not in (None, ("slips",)):
+        _refuse("--kind", f"--kind {kinds} with --station {stations}", "slips: only they are for one work station")
+    if part is not None and named not in (None, ("route-card",), ("slips",)):
+        allowed = "route-card or slips: the other papers are of the whole serial"
+        _refuse("--kind", f"--kind {kinds} with --part {part}", allowed)
+    if named is None:
+        usual = tuple(name for name in PAPERS if name != "slips")
+        named = ("slips",) if stations is not None else ("route-card",) if part is not None else usual
+    papers = tuple(name for wanted in named for name in PAPERS if name == wanted)
+    return Printing(papers, _only(part), limits, tuple(name for name in WORK_STATIONS if name in at))
+
+
+def _only(part: str | None) -> tuple[Part, str] | None:
+    """A part with its side, as it is named on the command line."""
+    if part is None:
+        return None
+    side, _, name = part.partition("-")
+    return ("rail" if name == "rail" else "liner", side)
+
+
+def _split(names: str) -> tuple[str, ...]:
+    """Names between commas, each once."""
+    return tuple(dict.fromkeys(name.strip() for name in names.split(",")))
+
+
+def _refuse(option: str, found: str, allowed: str) -> None:
+    from railgen.data.messages import InputError, Problem
+
+    report(InputError([Problem(_PLACE, option, found, allowed)]))
+    sys.exit(WRONG_INPUT)

@@ -76,9 +76,12 @@ def _of_sheet(serial: str, paper: str, ending: str, sheet: int | None) -> str:
     return f"{serial}-{paper}{'' if sheet is None else f'-{sheet}'}.{ending}"
 
 
-def papers_name(serial: str = "", part: str = "") -> str:
-    """Papers merged: ``P-1001-papers.pdf``, ``P-1001-RH-rail-papers.pdf`` of one part, ``papers.pdf`` of several."""
-    return "-".join(word for word in (serial, part, "papers.pdf") if word)
+def papers_name(serial: str = "", part: str = "", what: str = "papers") -> str:
+    """Papers merged: ``P-1001-papers.pdf``, ``P-1001-RH-rail-papers.pdf`` of one part, ``papers.pdf`` of several.
+
+    what: ``slips``, or ``slips-forming`` of one work station, where nothing else is in it.
+    """
+    return "-".join(word for word in (serial, part, f"{what}.pdf") if word)
 
 
 def dstv_name(serial: str, side: Side, part: Part, piece: Piece) -> str:

@@ -43,7 +43,7 @@ def write_route_card(plan: SerialPlan, only: Collection[tuple[Part, str]] | None
     parts = list(parts_of(plan))
     if only is not None and (unknown := set(only) - set(parts)):
         raise ValueError(f"{plan.serial} has no {sorted(unknown)}")
-    critical = _criticality(plan)
+    critical = criticality_of(plan)
     works = [part_work(plan, *part) for part in parts if only is None or part in only]
     cards = [_card(work, table, words) for work in works]
     story: list[Flowable] = []
@@ -57,7 +57,7 @@ def write_route_card(plan: SerialPlan, only: Collection[tuple[Part, str]] | None
     return buffer.getvalue()
 
 
-def _criticality(plan: SerialPlan) -> Criticality:
+def criticality_of(plan: SerialPlan) -> Criticality:
     """All holes of the serial by the stress at their edges; none where the order has no [loads]."""
     if plan.order.order.loads is None:
         return rank_holes(plan.order, plan.holes, ())

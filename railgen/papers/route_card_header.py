@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from reportlab.platypus import Flowable, Spacer
 
 from railgen.formats.names import cut_file_name
@@ -13,6 +15,8 @@ from railgen.shop.part_work import PartWork
 
 SHOWN_DIGITS = 16
 """Of a sha256: as many as people compare by eye."""
+_LEFT = ("serial", "family", "hand", "partner", "cut_file", "revision", "build_date", "minutes", "findings")
+_RIGHT = ("section", "steel", "strength", "blank", "length", "mass", "area", "holes", "hole_table")
 
 
 def card_header(work: PartWork, operations: tuple[Operation, ...], table: str, words: Wording) -> list[Flowable]:
@@ -21,8 +25,21 @@ def card_header(work: PartWork, operations: tuple[Operation, ...], table: str, w
     table: sha256 of the hole table.
     """
     units = paragraph(words.say("card.units"), style(7, colour="grey"))
-    fields = field_table(_order_fields(work, operations, words), _part_fields(work, table, words))
-    return [fields, Spacer(1, 3), units]
+    return [fields_of(work, operations, table, words, _LEFT, _RIGHT), Spacer(1, 3), units]
+
+
+def fields_of(
+    work: PartWork,
+    operations: Sequence[Operation],
+    table: str,
+    words: Wording,
+    left: Sequence[str],
+    right: Sequence[str],
+) -> Flowable:
+    """Some of what there is to say of a part and its order, by their keys in the words, in two columns."""
+    values = _order_values(work, operations, words) | _part_values(work, table, words)
+    columns = ([(words.say(f"card.{key}"), values[key]) for key in keys] for keys in (left, right))
+    return field_table(*columns)
 
 
 def cut_file_of(work: PartWork) -> str:
@@ -30,12 +47,12 @@ def cut_file_of(work: PartWork) -> str:
     return cut_file_name(work.plan.serial, "RH" if work.side == "RH" else "LH", work.part)
 
 
-def _order_fields(work: PartWork, operations: tuple[Operation, ...], words: Wording) -> list[tuple[str, str]]:
+def _order_values(work: PartWork, operations: Sequence[Operation], words: Wording) -> dict[str, str]:
     order = work.plan.order.order
     partner = SIDES[1 - SIDES.index(work.side)]
     minutes = sum(operation.minutes or 0.0 for operation in operations)
     errors = sum(finding.severity == "error" for finding in work.findings)
-    fields = {
+    return {
         "serial": order.serial,
         "family": work.plan.order.family.name,
         "hand": words.say(f"card.hand_{work.side}"),
@@ -46,13 +63,12 @@ def _order_fields(work: PartWork, operations: tuple[Operation, ...], words: Word
         "minutes": words.say("card.minutes_value", minutes=minutes),
         "findings": words.say("card.findings_value", errors=errors, warnings=len(work.findings) - errors),
     }
-    return [(words.say(f"card.{key}"), value) for key, value in fields.items()]
 
 
-def _part_fields(work: PartWork, table: str, words: Wording) -> list[tuple[str, str]]:
+def _part_values(work: PartWork, table: str, words: Wording) -> dict[str, str]:
     section, steel = work.section, work.steel
     marks = int((work.holes.shape == MARK).sum())
-    fields = {
+    return {
         "section": words.say(
             "card.section_value",
             name=work.section_name,
@@ -81,4 +97,3 @@ def _part_fields(work: PartWork, table: str, words: Wording) -> list[tuple[str, 
         "holes": words.say("card.holes_value", holes=len(work.hole_rows), marks=marks),
         "hole_table": words.say("card.hole_table_value", sha256=table[:SHOWN_DIGITS]),
     }
-    return [(words.say(f"card.{key}"), value) for key, value in fields.items()]

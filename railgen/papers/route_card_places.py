@@ -23,10 +23,14 @@ MOST_CRITICAL = 8
 """So many of the most stressed holes of a part are listed."""
 
 
-def positions_table(work: PartWork, words: Wording) -> list[Flowable]:
+DRILLED = (DRILL, COUNTERSINK)
+"""Operations of holes that the press does not make."""
+
+
+def positions_table(work: PartWork, words: Wording, operations: Sequence[int] = (*DRILLED, STUD)) -> list[Flowable]:
     """Where each hole is that is drilled or countersunk, and each stud: in the blank and on the finished part."""
     holes = work.holes
-    rows = np.flatnonzero(np.isin(holes.operation, (DRILL, COUNTERSINK, STUD)))
+    rows = np.flatnonzero(np.isin(holes.operation, operations))
     if not len(rows):
         return []
     body = [
