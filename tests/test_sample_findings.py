@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import shutil
 import tomllib
@@ -10,12 +11,16 @@ from pathlib import Path
 
 import pytest
 from demo_serials import ROOT, SAMPLES, catalogue, sample
+from drawn_plans import page_words
 from sample_reviews import REVIEWS
 
+from railgen.cli.show import findings_table
 from railgen.data.findings import Finding
 from railgen.data.library import load_library
 from railgen.data.order_files import read_order
+from railgen.formats.findings_file import findings_json
 from railgen.layout.catalogue import compile_catalogue
+from railgen.papers.drawing import drawing_pdf
 from railgen.pipeline import plan, with_remedies
 
 
@@ -99,3 +104,23 @@ def test_the_deliberate_clash_is_gone_once_its_remedy_is_in_the_component_s_file
     (left,) = [f for f in cleared if {"pump-bracket", "brake-junction-bracket"} <= set(f.components)]
     assert (left.severity, left.measure, left.limit) == ("warning", "centre", 3 * 17.5)
     assert left.value == pytest.approx(hypot(48, 24.5 - 8))
+
+
+def test_screen_file_and_drawing_number_the_findings_alike() -> None:
+    """Number, severity and rule of every finding: in the table on the screen, in findings.json, and on the drawing."""
+    made = with_remedies(sample("P-1002"), catalogue())
+    in_file = json.loads(findings_json(made.findings))
+    numbered = [(number, f"{found['rule']} {found['measure']}") for number, found in enumerate(in_file, 1)]
+    screen = findings_table(made.findings)
+    cells = zip(screen.columns[0].cells, screen.columns[2].cells, strict=True)
+    shown = [(int(number), rule) for row, rule in cells for number in _numbers(str(row))]
+    assert shown == numbered
+    listed = " ".join(page for page in page_words(drawing_pdf(made)) if "limit, source" in page)
+    for number, rule in numbered:
+        assert re.search(rf"\b{number} (error|warning|note) {rule.split()[0]}", listed)
+
+
+def _numbers(cell: str) -> range:
+    """The numbers of a row, which several notes about shared holes may have together: 3 or 3-5."""
+    first, _, last = cell.partition("-")
+    return range(int(first), int(last or first) + 1)
