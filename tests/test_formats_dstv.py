@@ -125,10 +125,11 @@ def test_letters_and_faces_of_lines(tmp_path: Path) -> None:
 
 
 def test_a_channel_by_hand_lies_in_space_as_it_is_written(tmp_path: Path) -> None:
-    """A channel of 200 x 75 with its web to the front, one hole in each face: where each lies in space.
+    """A channel of 200 x 75 open to the front, one hole in each face: where each lies in space.
 
-    x along the piece, back behind the web's front face, up from the bottom. Both flanges count y from the free edge, at
-    the back; the outer contours run counter-clockwise as seen from outside, whatever they do in their own axes.
+    x along the piece, forward from the web's outside face, up from the bottom. Both flanges count y from the heel, at
+    the back; the outer contours run counter-clockwise as seen from outside, whatever they do in their own axes, and
+    that of v as seen from the front, from where it shows the web's inside.
     """
     header = [*HEADER[:7], "  UPN200", "  U", "  1000.00", "  200.00", "  75.00", *HEADER[12:]]
     corners = {"v": 200.0, "o": 75.0, "u": 75.0}
@@ -143,10 +144,11 @@ def test_a_channel_by_hand_lies_in_space_as_it_is_written(tmp_path: Path) -> Non
     piece = read(tmp_path, *header, *lines, "EN")
 
     def in_space(face: str, x: float, y: float) -> tuple[float, float, float]:
-        depth, width = piece.header.height, piece.header.flange_width
-        return {"v": (x, 0.0, y), "o": (x, width - y, depth), "u": (x, width - y, 0.0)}[face]
+        inside, depth = piece.header.web_thickness, piece.header.height
+        return {"v": (x, -inside, y), "o": (x, -y, depth), "u": (x, -y, 0.0)}[face]
 
-    assert [in_space(f.face, f.x, f.y) for f in features(piece)] == [(250, 0, 60), (250, 40, 200), (250, 40, 0)]
+    web = piece.header.web_thickness
+    assert [in_space(f.face, f.x, f.y) for f in features(piece)] == [(250, -web, 60), (250, -35, 200), (250, -35, 0)]
     outward = {"v": (0, -1, 0), "o": (0, 0, 1), "u": (0, 0, -1)}
     for outline in piece.outlines:
         a, b, c = (np.array(in_space(outline.face, *point[:2])) for point in outline.points[:3])
@@ -173,8 +175,8 @@ def test_columns_as_written() -> None:
     rail = rail_shape()
     holes = [Hole(0, 150, diameter=17), Hole(100, 150, diameter=9, shape="slot", length=29, angle=90)]
     text = dstv_file(resolved_order(rail), rail_table(rail, holes), "LH", "rail", "formed").decode()
-    assert "BO\n  v   1000.000u   150.000     17.000     0.000\n" in text
-    assert "\n  v   1100.000u   140.000      9.000     0.000l    20.000     0.000    90.000\n" in text
+    assert "BO\n  v   5000.000u   150.000     17.000     0.000\n" in text
+    assert "\n  v   4900.000u   140.000      9.000     0.000l    20.000     0.000    90.000\n" in text
     lines = text.splitlines()
     start = next(i for i, line in enumerate(lines[1:], 1) if not line.startswith("**"))
     assert lines[0] == "ST"
@@ -240,10 +242,10 @@ def test_file_equals_table(name: str, side: Side, part: Part, piece: Piece, tmp_
         station, across, on = table.station[row], table.across[row], int(table.face[row])
         x, y = (table.blank_x[row], table.v[row])
         if piece == "formed" and table.panel[row] < 3:
-            x = station - origin if side == "LH" else length - (station - origin)
-            y = across - rise if on == 0 else section.flange - (across - inward)
+            x = station - origin if side == "RH" else length - (station - origin)
+            y = across - rise if on == 0 else across - inward
         elif piece == "formed":
-            y = section.across(0, y) if on == 0 else section.flange - across
+            x, y = length - x, section.across(0, y) if on == 0 else across
         feature = min(left, key=lambda f: hypot(f.x - x, f.y - y))
         left.remove(feature)
         shape = SHAPES[table.shape[row]]
@@ -255,12 +257,11 @@ def test_file_equals_table(name: str, side: Side, part: Part, piece: Piece, tmp_
         if shape == "round":
             continue
         assert feature.length == pytest.approx(table.length[row], abs=2 * RESOLUTION)
-        # On v angles are as seen from outside; on the flanges y runs towards the web, against the table's y.
+        # On v angles are as seen from within the channel, where x runs forward on RH parts only.
         angle = table.blank_angle[row]
         if piece == "formed" and table.panel[row] < 3:
-            turned = (side == "RH") != (on != 0)
-            angle = -table.angle[row] if turned else table.angle[row]
-        elif piece == "formed" and on == 1:
+            angle = table.angle[row] if side == "RH" else -table.angle[row]
+        elif piece == "formed" and on != 2:
             angle = -angle
         turn = 90 if table.length[row] == table.diameter[row] else 180
         off = (feature.angle - angle) % turn
@@ -308,7 +309,7 @@ def test_outlines_close_and_are_the_piece(name: str, side: Side, part: Part, pie
     run = taper.blank_rear - taper.apex[0]
     fall = taper.apex[1] - float(taper.lower_cut_z(taper.blank_rear))
     assert run * fall / 2 < gone < run * fall / 2 + pi * taper.relief_radius**2 + taper.root_gap * run
-    assert not found.contains(shapely.Point(length - 5 if side == "LH" else 5, taper.apex[1] - 5))
+    assert not found.contains(shapely.Point(length - 5 if side == "RH" else 5, taper.apex[1] - 5))
 
 
 def test_mirrored_hands() -> None:

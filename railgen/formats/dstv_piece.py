@@ -1,12 +1,14 @@
 """What of a rail or liner stands in DSTV files: the formed part as profile U, for shops that punch after forming, and
 its blank as plate B.
 
-The formed part lies with its web's outside face to the front (``v``) and its bottom flange down; x runs as blank_x
-does, from the front end of LH parts and from the rear end of RH parts. On the flanges (``o`` and ``u``) y is 0 at the
-free edge, which lies behind, and the flange's width at the web's outside face: the standard's y there runs from the
-back to the front (``dstv`` says how that was found; that a channel's web is its front is from memory). Every file says
-so in its comments. A tapered rail is described as it leaves the forming press: straight and as long as its blank, wedge
-and relief hole cut out of ``v``.
+The formed part lies as the section tables draw a channel: open to the front, its bottom flange down, its web behind.
+So ``v`` shows the web from within the channel, x runs from the rear end of LH parts and from the front end of RH parts,
+and on the flanges (``o`` and ``u``) y is 0 at the web's outside face and the flange's width at the free edge: the
+standard's y there runs from the back to the front (``dstv`` says how that was found). That a channel's heel is at y = 0
+is what a public file shows: in the flange of a UPN 160, 65 mm wide, it has its holes at y = 35 mm, the gauge of DIN 997
+from the heel, and the contours of its faces run as those of beams do. The standard's own figure was not seen, so every
+file says in its comments how the part lies: prove it on the first part of a machine. A tapered rail is described as it
+leaves the forming press: straight and as long as its blank, wedge and relief hole cut out of ``v``.
 """
 
 from __future__ import annotations
@@ -37,7 +39,7 @@ from railgen.layout.plan import ResolvedOrder
 
 _LONGEST_COMMENT = 76
 _WEB, _TOP, _BOTTOM = "v", "o", "u"
-_EDGE = {_WEB: "u", _TOP: "o", _BOTTOM: "o"}
+_EDGE = "u"
 """The edge that y is dimensioned from: heights from the bottom, flange holes from the web's outside face."""
 
 
@@ -60,7 +62,7 @@ def dstv_piece(
     rows = holes.rows((holes.side == SIDES.index(side)) & (holes.part == PARTS.index(part)))
     section = part_section(order.rail, part)
     cores = cores_of(rows, np.full(len(rows), section.thickness))
-    placed = _on_blank(rows) if piece == "blank" else _on_faces(rows, section)
+    placed = _on_blank(rows) if piece == "blank" else _on_faces(rows, section, part_length(order.rail, part))
     punched, is_mark = rows.operation == PUNCH, rows.shape == MARK
     blocks = (_holes(rows, cores, placed, chosen & ~is_mark) for chosen in (punched, ~punched))
     marks = [_mark(placed, row) for row in np.flatnonzero(is_mark).tolist()]
@@ -86,15 +88,12 @@ def _on_blank(rows: HoleTable) -> _Placed:
     return _Placed([_WEB] * len(rows), rows.blank_x.tolist(), rows.v.tolist(), rows.blank_angle.tolist())
 
 
-def _on_faces(rows: HoleTable, section: Section) -> _Placed:
-    """On the formed part, straight: the blank's positions folded up, each on its face."""
-    is_top, is_web = rows.face == Face.TOP, rows.face == Face.WEB
-    from_edge = np.where(is_top, section.developed_width - rows.v, rows.v)
-    y = np.where(is_web, section.across(Face.WEB, rows.v), from_edge)
-    # blank_y runs towards the top flange's free edge, y on that face away from it.
-    angle = np.where(is_top, np.mod(-rows.blank_angle, 180.0), rows.blank_angle)
+def _on_faces(rows: HoleTable, section: Section, length: float) -> _Placed:
+    """On the formed part, straight: the blank's positions folded up, each on its face, seen from within the channel."""
+    # x runs against blank_x; y runs with blank_y on web and top flange, so there angles are mirrored.
+    angle = np.where(rows.face == Face.BOTTOM, rows.blank_angle, np.mod(-rows.blank_angle, 180.0))
     face = [(_WEB, _TOP, _BOTTOM)[face] for face in rows.face.tolist()]
-    return _Placed(face, rows.blank_x.tolist(), y.tolist(), angle.tolist())
+    return _Placed(face, (length - rows.blank_x).tolist(), section.across(rows.face, rows.v).tolist(), angle.tolist())
 
 
 def _holes(rows: HoleTable, cores: Cores, placed: _Placed, chosen: np.ndarray) -> tuple[Hole, ...]:
@@ -102,7 +101,7 @@ def _holes(rows: HoleTable, cores: Cores, placed: _Placed, chosen: np.ndarray) -
     for row in np.flatnonzero(chosen).tolist():
         face, x, y, angle = placed.face[row], placed.x[row], placed.y[row], placed.angle[row]
         if rows.shape[row] == ROUND:
-            found.append(Hole(face, x, _EDGE[face], y, float(rows.diameter[row])))
+            found.append(Hole(face, x, _EDGE, y, float(rows.diameter[row])))
             continue
         width = 2 * float(cores.half_length[row])
         height = 2 * float(cores.half_width[row]) if rows.shape[row] == RECTANGLE else 0.0
@@ -111,14 +110,14 @@ def _holes(rows: HoleTable, cores: Cores, placed: _Placed, chosen: np.ndarray) -
         x -= (width * cos(turn) - height * sin(turn)) / 2
         y -= (width * sin(turn) + height * cos(turn)) / 2
         diameter = 2 * float(cores.radius[row])
-        found.append(Hole(face, x, _EDGE[face], y, diameter, 0.0, width, height, angle))
+        found.append(Hole(face, x, _EDGE, y, diameter, 0.0, width, height, angle))
     return tuple(found)
 
 
 def _mark(placed: _Placed, row: int) -> Outline:
     """A centre mark, in a block of its own: points of one block are a line of marks."""
     face = placed.face[row]
-    return Outline("KO", face, (ContourPoint(placed.x[row], placed.y[row], 0.0, _EDGE[face]),))
+    return Outline("KO", face, (ContourPoint(placed.x[row], placed.y[row], 0.0, _EDGE),))
 
 
 def _header(order: ResolvedOrder, side: Side, part: Part, piece: Piece) -> Header:
@@ -166,8 +165,8 @@ def _comments(piece: Piece, tapered: bool) -> Iterator[str]:
         lines.append("Face v: outside face up, y = 0 at the free edge of the bottom flange.")
     else:
         lines.append(
-            "Face v: outside face of the web, y = 0 at the bottom. Faces o and u: y = 0 at the flange's free edge, "
-            "y = its width at the outside face of the web."
+            "Open to the front: face v is the web seen from within the channel, y = 0 at the bottom. Faces o and u: "
+            "y = 0 at the outside face of the web, y = the flange's width at its free edge. Prove it on a first part."
         )
     if tapered and piece == "formed":
         lines.append("Straight as formed; wedge and relief hole are in AK of face v.")
@@ -182,8 +181,10 @@ def _outlines(order: ResolvedOrder, side: Side, part: Part, piece: Piece) -> Ite
     rail = order.rail
     section, length = part_section(rail, part), part_length(rail, part)
     if piece == "blank":
-        yield _outline(_WEB, blank_outline(rail, part), side, length)
+        yield _outline(_WEB, blank_outline(rail, part), length if side == "RH" else None)
         return
+    # Seen from within the channel, the hands change places.
+    mirrored = length if side == "LH" else None
     web = np.array([(0, 0), (length, 0), (length, section.depth), (0, section.depth)], dtype=np.float64)
     contour = polygon_contour(web)
     if part == "rail" and rail.taper:
@@ -192,18 +193,18 @@ def _outlines(order: ResolvedOrder, side: Side, part: Part, piece: Piece) -> Ite
         edge[[0, -1], 0] = length
         bulges = np.concatenate([[0, 0], cut.bulges, [0, 0]])
         contour = Contour(np.concatenate([web[:2], edge, web[2:]]), bulges)
-    yield _outline(_WEB, contour, side, length)
+    yield _outline(_WEB, contour, mirrored)
     flange = np.array([(0, 0), (length, 0), (length, section.flange), (0, section.flange)], dtype=np.float64)
     for face, corners in ((_TOP, flange[::-1]), (_BOTTOM, flange)):
-        yield _outline(face, polygon_contour(corners), side, length)
+        yield _outline(face, polygon_contour(corners), mirrored)
 
 
-def _outline(face: str, contour: Contour, side: Side, length: float) -> Outline:
-    """A closed contour of AK: its first point comes again at the end."""
-    drawn = mirror_contour(contour, length) if side == "RH" else contour
+def _outline(face: str, contour: Contour, mirrored: float | None) -> Outline:
+    """A closed contour of AK: its first point comes again at the end; mirrored: in a piece of that length, mm."""
+    drawn = contour if mirrored is None else mirror_contour(contour, mirrored)
     radius = arc_radii(drawn.vertices, drawn.bulges)
     columns = zip(*drawn.vertices.T.tolist(), radius.tolist(), strict=True)
-    points = [ContourPoint(x, y, r, _EDGE[face]) for x, y, r in columns]
+    points = [ContourPoint(x, y, r, _EDGE) for x, y, r in columns]
     return Outline("AK", face, (*points, points[0]._replace(radius=0.0)))
 
 
@@ -226,10 +227,10 @@ def _stamps(
     place = stamp_place(rail, rows, cores, part, feet, text)
     if place is None:
         return
-    length = part_length(rail, part) if side == "RH" else None
-    for entity in stamp_entities(text, place, length):
+    mirrored = part_length(rail, part) if (side == "RH") == (piece == "blank") else None
+    for entity in stamp_entities(text, place, mirrored):
         if isinstance(entity, Text) and entity.text == text:
             left, low = entity.x - text_width(text, place.height) / 2, entity.y - place.height / 2
             if piece == "formed":
                 low = float(part_section(rail, part).across(Face.WEB, low))
-            yield Stamp(_WEB, left, _EDGE[_WEB], low, 0.0, place.height, text)
+            yield Stamp(_WEB, left, _EDGE, low, 0.0, place.height, text)

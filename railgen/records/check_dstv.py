@@ -14,6 +14,7 @@ from railgen.formats.dstv import RESOLUTION, DstvPiece, features
 from railgen.formats.dstv_piece import arc_radii
 from railgen.formats.dstv_read import read_dstv
 from railgen.formats.names import Part, Piece, Side, dstv_name
+from railgen.frame.contour import Contour, mirror_contour
 from railgen.holes.table import FloatArray
 from railgen.records.check_cut_file import check_named
 from railgen.records.discrepancy import Discrepancy
@@ -56,7 +57,7 @@ def _check(subject: Subject, file: FilePath, side: Side, part: Part, piece: Piec
         return
     yield from _check_sizes(name, read, piece, sizes)
     yield from _check_edges(name, read, piece, cut, sizes)
-    expected = _on_blank(table) if piece == "blank" else _on_faces(table, subject, side, part, read, sizes[1])
+    expected = _on_blank(table) if piece == "blank" else _on_faces(table, subject, side, part, read, sizes)
     yield from differences(name, expected, drawn_features(list(features(read)), "face"), DSTV, "wrong face")
 
 
@@ -77,7 +78,8 @@ def _check_edges(
     if piece == "blank":
         expected = {_WEB: _edge_points(cut.outline)}
     else:
-        web = np.concatenate([_rectangle(length, header.height), _cut_points(cut, (header.height - width) / 2)])
+        cuts = _cut_points(cut, length, (header.height - width) / 2)
+        web = np.concatenate([_rectangle(length, header.height), cuts])
         flange = _rectangle(length, header.flange_width)
         expected = {_WEB: web, _TOP: flange, _BOTTOM: flange}
     drawn = [outline for outline in read.outlines if outline.block == "AK"]
@@ -92,18 +94,20 @@ def _check_edges(
             yield Discrepancy("wrong edge", name, f"the outer contour on {outline.face} is not the edge of the part")
 
 
-def _edge_points(path: Path) -> FloatArray:
-    """x, y and radius of what leaves it, (n, 3), of each vertex of a path."""
+def _edge_points(path: Path, mirrored: float | None = None) -> FloatArray:
+    """x, y and radius of what leaves it, (n, 3), of each vertex of a path, turned over in a piece of a length (mm)."""
     vertices = np.array(path.vertices)
-    return np.column_stack([vertices[:, :2], arc_radii(vertices[:, :2], vertices[:, 2])])
+    contour = Contour(vertices[:, :2], vertices[:, 2])
+    contour = contour if mirrored is None else mirror_contour(contour, mirrored)
+    return np.column_stack([contour.vertices, arc_radii(contour.vertices, contour.bulges)])
 
 
-def _cut_points(cut: CutFile, rise: float) -> FloatArray:
-    """The taper's cut on the web, (n, 3), with blank_y raised to heights; none without a taper."""
+def _cut_points(cut: CutFile, length: float, rise: float) -> FloatArray:
+    """The taper's cut on the web seen from within, (n, 3), with blank_y raised to heights; none without a taper."""
     if cut.second_cuts:
-        found = _edge_points(cut.second_cuts[0])
+        found = _edge_points(cut.second_cuts[0], length)
     else:
-        found = _edge_points(cut.outline)
+        found = _edge_points(cut.outline, length)
         found = found[~blank_corners(found[:, :2])]
     return np.asarray(found + np.array([0.0, rise, 0.0]))
 
@@ -124,10 +128,13 @@ def _on_blank(table: Features) -> Features:
     return table.on([_WEB] * len(table), table.y, table.angle)
 
 
-def _on_faces(table: Features, subject: Subject, side: Side, part: Part, read: DstvPiece, width: float) -> Features:
-    """The blank's features folded up: heights on v from the bottom, on o and u from the flange's free edge."""
-    faces = subject.faces(subject.rows(side, part))
-    rise = (read.header.height - width) / 2
-    y = np.where(faces == 0, table.y + rise, np.where(faces == 1, width - table.y, table.y))
+def _on_faces(
+    table: Features, subject: Subject, side: Side, part: Part, read: DstvPiece, sizes: tuple[float, float]
+) -> Features:
+    """The blank's features folded up, seen from within: heights on v, on o and u distances from the web's outside."""
+    faces, (length, width) = subject.faces(subject.rows(side, part)), sizes
+    rise, flange = (read.header.height - width) / 2, read.header.flange_width
+    y = np.where(faces == 0, table.y + rise, flange - np.where(faces == 1, width - table.y, table.y))
     names: Sequence[str] = [(_WEB, _TOP, _BOTTOM)[face] for face in faces.tolist()]
-    return table.on(names, y, np.where(faces == 1, -table.angle, table.angle))
+    found = table.on(names, y, np.where(faces == 2, table.angle, -table.angle))
+    return found.placed(length - table.x, y)
