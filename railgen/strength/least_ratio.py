@@ -110,7 +110,7 @@ def lower_bounds(net: NetSection) -> FloatArray:
     ends = [net.places(opening, pieces.edges, station[pieces.piece])[0] for station in (pieces.start, pieces.end)]
     upper, lower = np.maximum(ends[0][:, 0], ends[1][:, 0]), np.minimum(ends[0][:, 1], ends[1][:, 1])
     widest = np.clip(np.stack([upper, lower], axis=1), *net.flat(opening, deep[pieces.piece]))
-    flat = np.clip(widest, *net.flat(opening, shallow[pieces.piece]))
+    flat = np.clip(widest, *net.flat(opening, shallow[pieces.piece])) if net.rail.taper else widest
     area, first, second = (
         whole - np.bincount(pieces.piece, part @ UPPER_LOWER, len(pieces))
         for whole, part in zip(net.gross.moments(shallow), net.taken(flat, opening, shallow[pieces.piece]), strict=True)

@@ -96,6 +96,10 @@ class NetSection:
 
     def places(self, opening: IntArray, edges: Edges, station: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Across of both edges (m, 2) of openings at stations, mm, and what they gain for a mm of station."""
+        if not (edges.arc.any() or edges.slope.any()):
+            # Boxes, whose edges are the same all along.
+            level = self.openings.across[opening, None] + UPPER_LOWER * edges.base
+            return level, np.zeros_like(level)
         stretch = self.openings.stretch[opening, None]
         along = (station - self.openings.station[opening])[:, None] * stretch - edges.at
         rise = np.sqrt(np.maximum(self.openings.radius[opening, None] ** 2 - along**2, 0.0))
