@@ -38,13 +38,51 @@ def write_catalogue(folder: Path, seed: int, options: int, stock: Path) -> Path:
             shutil.copy(path, folder / path.name)
     _write(folder, "families", FAMILY, _family())
     codes = [f"{letters}{number:02d}" for letters in ("ABX", "CDX", "EFX", "GHX") for number in range(10, 90)][:options]
+    components: list[Table] = []
     for code in codes:
         option = _option(rng, code, codes)
         _write(folder, "options", code, option)
         for number in range(rng.choice((1, 1, 2, 3))):
-            component = _component(rng, f"{code.lower()}-{number}", code, "parameters" in option)
-            _write(folder, "components", component["id"], component)
+            components.append(_component(rng, f"{code.lower()}-{number}", code, "parameters" in option))
+    _furnish(random.Random(f"beside {seed}"), components)
+    for component in components:
+        _write(folder, "components", component["id"], component)
     return folder
+
+
+def _furnish(rng: random.Random, components: list[Table]) -> None:
+    """Feet, plies, studs, slots and flange screws, each for some of the components."""
+    for before, component in zip([None, *components], components, strict=False):
+        component["head"] = rng.choice(("outside", "outside", "inside"))
+        if rng.random() < 0.35:
+            surface = rng.choice(("outside", "inside"))
+            component["footprints"] = [_foot(rng, component["groups"][0], surface)]
+            component["plies"] = [{"thickness": float(rng.choice((6, 8, 10))), "surface": surface}]
+            if before is not None and rng.random() < 0.1:
+                component["stacks_onto"] = [before["id"]]
+        if rng.random() < 0.1:
+            first = component["groups"][0]["features"][0]
+            first |= {"shape": "slot", "length": 30.0, "angle": float(rng.choice((0, 45, 90)))}
+        if rng.random() < 0.06:
+            stud = {"id": "s0", "shape": "mark", "station": -40.0, "fastener": "M8 stud", "operation": "stud"}
+            place = {"face": "web", "datum": "middle", "across": float(rng.randrange(-60, 65, 20))}
+            component["groups"].append(place | {"features": [stud]})
+        if rng.random() < 0.06:
+            face, screw = rng.choice(("top", "bottom")), rng.choice(SCREWS)
+            group = {"face": face, "datum": "web", "across": float(rng.randrange(40, 60, 5)), "fastener": screw}
+            component["groups"].append(group | {"features": [{"id": "f0", "station": 20.0}]})
+            component["flange_holes"] = rng.random() < 0.8
+
+
+def _foot(rng: random.Random, group: Table, surface: str) -> Table:
+    """A plate about the holes of a group."""
+    stations = [feature["station"] for feature in group["features"]]
+    acrosses = [feature["across"] for feature in group["features"]]
+    beyond = float(rng.randrange(25, 45, 5))
+    left, right = min(stations) - beyond, max(stations) + beyond
+    low, high = (group["across"] + end for end in (min(acrosses) - beyond, max(acrosses) + beyond))
+    corners = [[left, low], [right, low], [right, high], [left, high]]
+    return {"face": "web", "surface": surface, "datum": group["datum"], "polygon": corners}
 
 
 def _write(folder: Path, under: str, name: str, table: Table) -> None:

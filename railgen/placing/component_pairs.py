@@ -15,7 +15,7 @@ import numpy as np
 
 from railgen.data.component import Component
 from railgen.holes.table import BoolArray, FloatArray, IntArray
-from railgen.placing.forms import Dimensions, Form, Stations, form_range
+from railgen.placing.forms import SLACK, Dimensions, Form, Stations, form_range
 from railgen.placing.regions import Axes, Condition, Hits, Region, axes_of, both, condition, joined_hits, region, solve
 from railgen.placing.spans import REASONS, Spans, union
 
@@ -128,7 +128,7 @@ def _differences(a: Stations, b: Stations) -> _Rows:
 
 
 def _clash(rows: _Rows, pair: tuple[Stations, Stations], closed: Closed, dimensions: Dimensions) -> Found | None:
-    least, most = form_range(rows.offset, rows.per, dimensions)
+    least, most = _range(rows, pair, dimensions)
     shifts = Shifts(*pair)
     spans = closed.spans
     closed = closed.at((spans.low < most.max() + shifts.each[-1]) & (spans.high > least.min() + shifts.each[0]))
@@ -149,9 +149,26 @@ def _clash(rows: _Rows, pair: tuple[Stations, Stations], closed: Closed, dimensi
         return None
     grid, forced = np.ones((1, 1), dtype=np.bool_), possible
     if shifts.floats:
-        forced = _forced(rows, pair, shifts, closed.at(closed.sure), possible)
+        forced = _forced(rows, (least, most), pair, shifts, closed.at(closed.sure), possible)
         grid = shifts.closed((least, most), union(spans.low, spans.high))
     return Found(possible, forced, grid, hits, key[hits.row] // count // 2)
+
+
+def _range(rows: _Rows, pair: tuple[Stations, Stations], dimensions: Dimensions) -> tuple[FloatArray, FloatArray]:
+    """Least and greatest differences of rows, each while the counts of its instances hold."""
+    least, most = form_range(rows.offset, rows.per, dimensions)
+    for stations, which in zip(pair, (rows.first, rows.second), strict=True):
+        if not stations.pieces:
+            continue
+        span = stations.span
+        low, high = np.maximum(stations.low[which], 0.0), stations.high[which]
+        share = (stations.instance[which] - 1) / np.maximum(stations.count[which] - 1, 1)
+        # A station lies a share of the span behind the first one, and the rest of it ahead of the last.
+        for part in (share, share - 1.0) if stations is pair[0] else (-share, 1.0 - share):
+            rest = form_range(rows.offset - part * span.offset, rows.per - part[:, None] * span.per, dimensions)
+            least = np.maximum(least, rest[0] + np.minimum(part * low, part * high) - SLACK)
+            most = np.minimum(most, rest[1] + np.maximum(part * low, part * high) + SLACK)
+    return least, most
 
 
 def _besides(closed: Closed, held: IntArray, dimensions: Dimensions) -> Iterator[Condition]:
@@ -218,20 +235,27 @@ class Shifts:
         return np.asarray(hit[self._number].reshape(self._apart.shape))
 
 
-def _forced(rows: _Rows, pair: tuple[Stations, Stations], shifts: Shifts, closed: Closed, possible: Region) -> Region:
+Ends = tuple[FloatArray, FloatArray]
+"""Least and greatest differences of rows, mm."""
+
+
+def _forced(
+    rows: _Rows, ends: Ends, pair: tuple[Stations, Stations], shifts: Shifts, closed: Closed, possible: Region
+) -> Region:
     """Orders in which every station of the grids clashes."""
     parts = []
     for number in range(len(closed.only)):
         some = closed.at(closed.held == number)
         besides = _besides(closed, np.full(len(rows.offset), number), possible.axes.dimensions)
         conditions = [*_held(pair, rows, np.arange(len(rows.offset))), *besides]
-        found = _forced_while(rows, pair, shifts, some.spans, conditions, possible)
+        found = _forced_while(rows, ends, pair, shifts, some.spans, conditions, possible)
         parts.append(Hits(np.zeros(len(found.combo), dtype=np.int64), found.combo, found.low, found.high, found.sure))
     return region(possible.axes, joined_hits(parts))
 
 
 def _forced_while(
     rows: _Rows,
+    ends: Ends,
     pair: tuple[Stations, Stations],
     shifts: Shifts,
     closed: Spans,
@@ -248,13 +272,17 @@ def _forced_while(
         main = Condition(rows.offset[one], rows.per[one], low, high)
         return region(axes, solve(axes, [main, *(part.at(one) for part in held)]))
     low, high = union(closed.low, closed.high)
-    found = possible
-    row, number = (grid.ravel() for grid in np.indices((len(rows.offset), len(low))))
-    for shift in shifts.each.tolist():
-        main = Condition(rows.offset[row] + shift, rows.per[row], low[number], high[number])
-        found = both(found, region(axes, solve(axes, [main, *(part.at(row) for part in held)])))
+    least, most = ends
+    # Which rows can reach which intervals at each shift; one that reaches none is free in every order.
+    reaches = [(least[:, None] + shift < high) & (most[:, None] + shift > low) for shift in shifts.each.tolist()]
+    counts = [int(reach.sum()) for reach in reaches]
+    found = possible if all(counts) else region(axes, joined_hits([]))
+    for number in np.argsort(counts, kind="stable").tolist():
         if found.is_empty:
             break
+        row, interval = np.nonzero(reaches[number])
+        main = Condition(rows.offset[row] + shifts.each[number], rows.per[row], low[interval], high[interval])
+        found = both(found, region(axes, solve(axes, [main, *(part.at(row) for part in held)])))
     return found
 
 

@@ -138,21 +138,29 @@ def _solved(axes: Axes, conditions: Sequence[Condition], rows: IntArray, sure: b
     for held in conditions:
         others = held.per[:, axes.others]
         rest = held.offset[:, None] + others @ axes.combos.T
-        wide = np.abs(others) @ axes.spread.T * (1.0 if sure else -1.0)
         slope = held.per[:, axes.along] * (dimension.least < dimension.most)
-        first, last = _along(slope[:, None], held.low[:, None] - rest + wide, held.high[:, None] - rest - wide)
-        low, high = np.maximum(low, first), np.minimum(high, last)
+        first, last = held.low[:, None] - rest, held.high[:, None] - rest
+        if axes.spread.any():
+            wide = np.abs(others) @ axes.spread.T * (1.0 if sure else -1.0)
+            first, last = first + wide, last - wide
+        first, last = _along(slope[:, None], first, last)
+        low, high = np.maximum(low, first, out=low), np.minimum(high, last, out=high)
     row, combo = np.nonzero(low < high)
     return Hits(rows[row], combo, low[row, combo], high[row, combo], np.full(len(row), sure))
 
 
 def _along(slope: FloatArray, low: FloatArray, high: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Where slope x value lies strictly between two figures."""
+    """Where slope (rows, 1) x value lies strictly between two figures (rows, combos)."""
     moves = slope != 0.0
     by = np.where(moves, slope, 1.0)
-    holds = (low < 0.0) & (high > 0.0) & (low < high)
-    first = np.where(moves, np.where(slope > 0, low, high) / by, np.where(holds, -np.inf, np.inf))
-    last = np.where(moves, np.where(slope > 0, high, low) / by, np.where(holds, np.inf, -np.inf))
+    first, last = low / by, high / by
+    if (slope < 0.0).any():
+        first, last = np.where(slope < 0.0, last, first), np.where(slope < 0.0, first, last)
+    still = np.flatnonzero(~moves)
+    if len(still):
+        low, high = low[still], high[still]
+        holds = (low < 0.0) & (high > 0.0) & (low < high)
+        first[still], last[still] = np.where(holds, -np.inf, np.inf), np.where(holds, np.inf, -np.inf)
     return first, last
 
 

@@ -1,0 +1,160 @@
+"""Random builds held to the proof of a catalogue, both ways, rule by rule.
+
+A build stands every component where its order puts it, floats anywhere on their grids; the rules themselves then look
+at it. Nothing is placed, so that a build takes milliseconds and floats meet in every way.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+
+from railgen.data.findings import Finding
+from railgen.data.messages import InputError
+from railgen.holes.table import HoleTable
+from railgen.layout.catalogue import Catalogue
+from railgen.layout.features import hole_table
+from railgen.layout.place import place, preferred_station
+from railgen.layout.plan import ResolvedOrder
+from railgen.placing.catalogue_proof import ComponentClash
+from railgen.placing.floats import grid_stations
+from railgen.placing.regions import Region
+from railgen.placing.verdicts import DECIDED, Matrix
+from railgen.rules.check import every_finding
+from railgen.rules.pattern import pattern_of
+
+NEAREST_ONLY = {("wrench-access", "nut-length"), ("wrench-access", "head-length")}
+"""What the rules tell of the nearest envelope alone."""
+Reason = tuple[str, str]
+
+
+@dataclass
+class Tally:
+    """What has been compared so far."""
+
+    builds: int = 0
+    found: int = 0
+    foretold: int = 0
+    rules: set[Reason] = field(default_factory=set)
+    wrong: list[str] = field(default_factory=list)
+
+
+@dataclass(frozen=True, eq=False)
+class Foretold:
+    """The clashes of a matrix, ready to be held to builds."""
+
+    matrix: Matrix
+
+    @cached_property
+    def clashes(self) -> tuple[ComponentClash, ...]:
+        """Every clash once."""
+        once = {id(clash): clash for cell in self.matrix.cells.values() for clash in cell.clashes}
+        return tuple(once.values())
+
+    @cached_property
+    def by_names(self) -> Mapping[frozenset[str], list[ComponentClash]]:
+        """Clashes by the components' ids."""
+        found: dict[frozenset[str], list[ComponentClash]] = {}
+        for clash in self.clashes:
+            found.setdefault(_names(clash), []).append(clash)
+        return found
+
+    @cached_property
+    def pairs(self) -> np.ndarray:
+        """(n, 2) rows of the catalogue of every clash's components; one by itself twice."""
+        index = self.matrix.proof.catalogue.index
+        rows = [[index[c.first.id], index[c.second.id if c.second else c.first.id]] for c in self.clashes]
+        return np.array(rows, dtype=np.int64).reshape(-1, 2)
+
+
+def _names(clash: ComponentClash) -> frozenset[str]:
+    return frozenset(part.id for part in (clash.first, clash.second) if part is not None)
+
+
+def compare(order: ResolvedOrder, foretold: Foretold, catalogue: Catalogue, rng: random.Random, tally: Tally) -> None:
+    """One build held to the proof; what differs goes to the tally's ``wrong``."""
+    settled = {
+        c.id: rng.choice(list(grid_stations(c, preferred_station(c, order)))) for c in order.components if c.floating
+    }
+    try:
+        stands = place(order, catalogue, settled)
+    except InputError:
+        return  # a repeat that would run forward
+    table = hole_table(order, catalogue, stands)
+    found = [f for f in every_finding(pattern_of(order, table, stands)) if f.severity == "error"]
+    tally.builds += 1
+    tally.wrong += [*_not_foretold(found, order, foretold, tally), *_not_found(found, order, table, foretold, tally)]
+
+
+def _not_foretold(found: list[Finding], order: ResolvedOrder, foretold: Foretold, tally: Tally) -> Iterable[str]:
+    """Errors that the proof knows nothing of."""
+    for finding in found:
+        reason = (finding.rule, finding.measure)
+        if finding.rule not in DECIDED:
+            continue
+        names = finding.components
+        asked = [frozenset((a, b)) for a in names for b in names]
+        met = [clash for one in dict.fromkeys(asked) for clash in foretold.by_names.get(one, ())]
+        if not any(order.drive in c.drives and holds(c.found.by_reason.get(reason), order) for c in met):
+            yield f"{order.serial}: the proof does not foretell {finding.message}"
+        tally.found += 1
+        tally.rules.add(reason)
+
+
+def _not_found(
+    found: list[Finding], order: ResolvedOrder, table: HoleTable, foretold: Foretold, tally: Tally
+) -> Iterable[str]:
+    """Clashes that the proof foretells for certain and the rules do not find."""
+    here = np.zeros(len(foretold.matrix.proof.catalogue.names.components), dtype=np.bool_)
+    here[[foretold.matrix.proof.catalogue.index[component.id] for component in order.components]] = True
+    by_reason: dict[Reason, list[frozenset[str]]] = {}
+    for finding in found:
+        by_reason.setdefault((finding.rule, finding.measure), []).append(frozenset(finding.components))
+    sharing = _sharing(table)
+    for number in np.flatnonzero(here[foretold.pairs].all(axis=1)).tolist():
+        clash = foretold.clashes[number]
+        names = _names(clash)
+        if order.drive not in clash.drives or any(sharing.get(name, names) - names for name in names):
+            continue  # who shares a hole with a third is under its foot, and of its stack
+        for reasons in _certain(clash, order):
+            tally.foretold += 1
+            if not any(names <= told for reason in reasons for told in by_reason.get(reason, ())):
+                yield f"{order.serial}: {' and '.join(sorted(names))} must break {sorted(reasons)}, and do not"
+
+
+def _certain(clash: ComponentClash, order: ResolvedOrder) -> Iterable[set[Reason]]:
+    """Sets of reasons of which a build must show at least one."""
+    found = clash.found
+    if found.forced is not found.possible:
+        if not set(found.reasons) & NEAREST_ONLY and holds(found.forced, order, certain=True):
+            yield set(found.reasons)
+        return
+    for reason, where in found.by_reason.items():
+        if reason not in NEAREST_ONLY and holds(where, order, certain=True):
+            yield {reason}
+
+
+def holds(where: Region | None, order: ResolvedOrder, certain: bool = False) -> bool:
+    """Whether a region is that of an order; certain: whatever else the order says."""
+    if where is None:
+        return False
+    axes = where.axes
+    wanted = np.array([order.dimensions[axes.dimensions.names[index]] for index in axes.others])
+    combo = np.flatnonzero(np.all(np.abs(axes.combos - wanted) - axes.spread <= 1e-6, axis=1))
+    at = order.dimensions[axes.dimensions.names[axes.along]]
+    inside = np.isin(where.combo, combo) & (where.low < at) & (at < where.high)
+    return bool(np.any(inside & where.sure) if certain else np.any(inside))
+
+
+def _sharing(table: HoleTable) -> dict[str, set[str]]:
+    """Components that share a hole, with those they share one with and themselves."""
+    found: dict[str, set[str]] = {}
+    for row in np.flatnonzero(np.diff(table.owner_start) > 1).tolist():
+        owners = set(table.owners_of(row))
+        for name in owners:
+            found[name] = found.get(name, set()) | owners
+    return found
