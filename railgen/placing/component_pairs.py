@@ -16,7 +16,18 @@ import numpy as np
 from railgen.data.component import Component
 from railgen.holes.table import BoolArray, FloatArray, IntArray
 from railgen.placing.forms import SLACK, Dimensions, Form, Stations, form_range
-from railgen.placing.regions import Axes, Condition, Hits, Region, axes_of, both, condition, joined_hits, region, solve
+from railgen.placing.regions import (
+    Axes,
+    Condition,
+    Hits,
+    Region,
+    axes_of,
+    condition,
+    in_all,
+    joined_hits,
+    region,
+    solve,
+)
 from railgen.placing.spans import REASONS, Spans, union
 
 
@@ -274,16 +285,13 @@ def _forced_while(
     low, high = union(closed.low, closed.high)
     least, most = ends
     # Which rows can reach which intervals at each shift; one that reaches none is free in every order.
-    reaches = [(least[:, None] + shift < high) & (most[:, None] + shift > low) for shift in shifts.each.tolist()]
-    counts = [int(reach.sum()) for reach in reaches]
-    found = possible if all(counts) else region(axes, joined_hits([]))
-    for number in np.argsort(counts, kind="stable").tolist():
-        if found.is_empty:
-            break
-        row, interval = np.nonzero(reaches[number])
-        main = Condition(rows.offset[row] + shifts.each[number], rows.per[row], low[interval], high[interval])
-        found = both(found, region(axes, solve(axes, [main, *(part.at(row) for part in held)])))
-    return found
+    shift = shifts.each[:, None, None]
+    number, row, interval = np.nonzero((least[:, None] + shift < high) & (most[:, None] + shift > low))
+    if not np.bincount(number, minlength=len(shifts.each)).all():
+        return region(axes, joined_hits([]))
+    main = Condition(rows.offset[row] + shifts.each[number], rows.per[row], low[interval], high[interval])
+    hits = solve(axes, [main, *(part.at(row) for part in held)])
+    return in_all(axes, hits, number[hits.row], len(shifts.each))
 
 
 def _held(pair: tuple[Stations, Stations], rows: _Rows, row: IntArray) -> Iterator[Condition]:

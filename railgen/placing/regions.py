@@ -237,33 +237,51 @@ class Region:
 
 def region(axes: Axes, hits: Hits) -> Region:
     """The union of some intervals."""
-    parts = []
-    for sure in (True, False):
-        kept = hits.at(hits.sure == sure)
-        order = np.lexsort((kept.low, kept.combo))
-        combo, low, high = kept.combo[order], kept.low[order], kept.high[order]
-        # One combo after the other on one line, so that a single sweep serves them all.
-        offset = combo * (axes.dimensions.each[axes.along].most + 1.0) * 4
-        reached = np.maximum.accumulate(high + offset) if len(high) else high
-        starts = np.ones(len(low), dtype=np.bool_)
-        starts[1:] = low[1:] + offset[1:] > reached[:-1] + _TOUCHING
-        ends = np.append(starts[1:], True)[: len(low)]
-        last = (reached - offset)[ends]
-        parts.append(Region(axes, combo[starts], low[starts], last, np.full(int(starts.sum()), sure)))
-    first, second = parts
-    joined = (
-        np.concatenate([getattr(first, name), getattr(second, name)]) for name in ("combo", "low", "high", "sure")
-    )
-    return Region(axes, *joined)
+    group, low, high = _merged(hits.combo + len(axes.combos) * ~hits.sure, hits.low, hits.high)
+    return _region(axes, group, low, high)
 
 
-def both(one: Region, other: Region) -> Region:
-    """What two regions of the same axes have in common."""
-    i, j = np.nonzero((one.combo[:, None] == other.combo) & (one.sure[:, None] == other.sure))
-    low, high = np.maximum(one.low[i], other.low[j]), np.minimum(one.high[i], other.high[j])
-    kept = np.flatnonzero(low < high)
-    order = kept[np.lexsort((low[kept], one.combo[i[kept]]))]
-    return Region(one.axes, one.combo[i[order]], low[order], high[order], one.sure[i[order]])
+def in_all(axes: Axes, hits: Hits, part: IntArray, count: int) -> Region:
+    """What intervals of every one of some parts hold; part: of each interval, from 0 to count - 1."""
+    combos = 2 * len(axes.combos)
+    groups = hits.combo + len(axes.combos) * ~hits.sure + combos * part
+    group, low, high = _merged(groups, hits.low, hits.high)
+    ends = np.concatenate([low, high])
+    step = np.repeat([1, -1], len(low))
+    group = np.tile(group % combos, 2)
+    order = np.lexsort((step, ends, group))
+    ends, group = ends[order], group[order]
+    full = np.flatnonzero(np.cumsum(step[order]) == count)
+    kept = full[ends[full] < ends[full + 1]] if len(full) else full
+    return _region(axes, group[kept], ends[kept], ends[kept + 1])
+
+
+def _region(axes: Axes, group: IntArray, low: FloatArray, high: FloatArray) -> Region:
+    """Intervals of groups: combos that hold for certain, then those that may not."""
+    sure = group < len(axes.combos)
+    return Region(axes, group % len(axes.combos), low, high, sure)
+
+
+def _merged(group: IntArray, low: FloatArray, high: FloatArray) -> tuple[IntArray, FloatArray, FloatArray]:
+    """Unions of the intervals of each group, ascending: groups, and the ends."""
+    if not len(low):
+        return group, low, high
+    ends = np.concatenate([low, high])
+    order = np.argsort(ends, kind="stable")
+    ends = ends[order]
+    first = np.append(True, ends[1:] - ends[:-1] > _TOUCHING)
+    place = np.empty(len(ends), dtype=np.int64)
+    place[order] = np.cumsum(first) - 1
+    # Groups one after the other on one line of whole numbers, so that a single sweep serves them all.
+    count = int(place.max()) + 1
+    start, end = np.split(place, 2)
+    start, end = group * count + start, group * count + end
+    order_of = np.argsort(start, kind="stable")
+    start, reached = start[order_of], np.maximum.accumulate(end[order_of])
+    begins = np.append(True, start[1:] > reached[:-1])
+    finishes = np.append(begins[1:], True)
+    lowest, highest = ends[first], ends[np.append(first[1:], True)]
+    return start[begins] // count, lowest[start[begins] % count], highest[reached[finishes] % count]
 
 
 def spread_over(found: Region, names: Sequence[str]) -> BoolArray:
