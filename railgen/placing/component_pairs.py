@@ -25,6 +25,7 @@ from railgen.placing.regions import (
     condition,
     in_all,
     joined_hits,
+    merged_hits,
     region,
     solve,
 )
@@ -46,25 +47,24 @@ class Found:
 
     possible: somewhere on the floats' grids, forced: wherever they settle; without a float both are one. closed: (S, T)
     stations of the first's and the second's grid that may clash in some order, none that may left out. hits: what
-    possible is made of, reason: of each hit, as in REASONS.
+    possible is made of, each rule and measure apart; their rows are those of REASONS.
     """
 
     possible: Region
     forced: Region
     closed: BoolArray
     hits: Hits
-    reason: IntArray
 
     @cached_property
     def by_reason(self) -> dict[tuple[str, str], Region]:
         """What of possible each rule and measure closes."""
         axes = self.possible.axes
-        return {REASONS[r]: region(axes, self.hits.at(self.reason == r)) for r in sorted(set(self.reason.tolist()))}
+        return {REASONS[r]: region(axes, self.hits.at(self.hits.row == r)) for r in sorted(set(self.hits.row.tolist()))}
 
     @property
     def reasons(self) -> tuple[tuple[str, str], ...]:
         """Rules and measures that close anything of it."""
-        return tuple(REASONS[r] for r in sorted(set(self.reason.tolist())))
+        return tuple(REASONS[r] for r in sorted(set(self.hits.row.tolist())))
 
 
 @dataclass(frozen=True)
@@ -154,7 +154,8 @@ def _clash(rows: _Rows, pair: tuple[Stations, Stations], closed: Closed, dimensi
     conditions = [main, *_held(pair, rows, row), *_besides(closed, key % count, dimensions)]
     axes = _axes(conditions, dimensions)
     hits = solve(axes, conditions)
-    hits = replace(hits, sure=hits.sure & (key[hits.row] // count % 2 == 1))
+    of_hit = key[hits.row] // count
+    hits = merged_hits(axes, replace(hits, row=of_hit // 2, sure=hits.sure & (of_hit % 2 == 1)))
     possible = region(axes, hits)
     if not possible.any:
         return None
@@ -162,7 +163,7 @@ def _clash(rows: _Rows, pair: tuple[Stations, Stations], closed: Closed, dimensi
     if shifts.floats:
         forced = _forced(rows, (least, most), pair, shifts, closed.at(closed.sure), possible)
         grid = shifts.closed((least, most), union(spans.low, spans.high))
-    return Found(possible, forced, grid, hits, key[hits.row] // count // 2)
+    return Found(possible, forced, grid, hits)
 
 
 def _range(rows: _Rows, pair: tuple[Stations, Stations], dimensions: Dimensions) -> tuple[FloatArray, FloatArray]:

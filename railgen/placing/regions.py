@@ -241,6 +241,13 @@ def region(axes: Axes, hits: Hits) -> Region:
     return _region(axes, group, low, high)
 
 
+def merged_hits(axes: Axes, hits: Hits) -> Hits:
+    """The same with the intervals of each row, combo and certainty as few as they can be."""
+    combos = len(axes.combos)
+    group, low, high = _merged((2 * hits.row + ~hits.sure) * combos + hits.combo, hits.low, hits.high)
+    return Hits(group // (2 * combos), group % combos, low, high, group // combos % 2 == 0)
+
+
 def in_all(axes: Axes, hits: Hits, part: IntArray, count: int) -> Region:
     """What intervals of every one of some parts hold; part: of each interval, from 0 to count - 1."""
     combos = 2 * len(axes.combos)
