@@ -25,7 +25,8 @@ from railgen.placing.floats import grid_stations
 from railgen.placing.regions import Region
 from railgen.placing.verdicts import DECIDED, Matrix
 from railgen.rules.check import every_finding
-from railgen.rules.pattern import pattern_of
+from railgen.rules.limits import LimitTable, limit_table
+from railgen.rules.pattern import Pattern
 
 NEAREST_ONLY = {("wrench-access", "nut-length"), ("wrench-access", "head-length")}
 """What the rules tell of the nearest envelope alone."""
@@ -85,16 +86,23 @@ def compare(order: ResolvedOrder, foretold: Foretold, catalogue: Catalogue, rng:
     except InputError:
         return  # a repeat that would run forward
     table = hole_table(order, catalogue, stands)
-    found = [f for f in every_finding(pattern_of(order, table, stands)) if f.severity == "error"]
+    found = [f for f in every_finding(Pattern(order, table, _limits(order), stands)) if f.severity == "error"]
     tally.builds += 1
     tally.wrong += [*_not_foretold(found, order, foretold, tally), *_not_found(found, order, table, foretold, tally)]
+
+
+def _limits(order: ResolvedOrder) -> LimitTable:
+    """The order's limits but those that three components or more break together, which the proof does not decide."""
+    limits = limit_table(order.library, order.limit_set)
+    kept = {key: rows for key, rows in limits.rows.items() if key in DECIDED}
+    return LimitTable(kept, limits.replaced)
 
 
 def _not_foretold(found: list[Finding], order: ResolvedOrder, foretold: Foretold, tally: Tally) -> Iterable[str]:
     """Errors that the proof knows nothing of."""
     for finding in found:
         reason = (finding.rule, finding.measure)
-        if finding.rule not in DECIDED:
+        if reason not in DECIDED:
             continue
         names = finding.components
         asked = [frozenset((a, b)) for a in names for b in names]
@@ -134,7 +142,7 @@ def _certain(clash: ComponentClash, order: ResolvedOrder) -> Iterable[set[Reason
             yield set(found.reasons)
         return
     for reason, where in found.by_reason.items():
-        if reason not in NEAREST_ONLY and holds(where, order, certain=True):
+        if reason in DECIDED - NEAREST_ONLY and holds(where, order, certain=True):
             yield {reason}
 
 
@@ -143,11 +151,14 @@ def holds(where: Region | None, order: ResolvedOrder, certain: bool = False) -> 
     if where is None:
         return False
     axes = where.axes
-    wanted = np.array([order.dimensions[axes.dimensions.names[index]] for index in axes.others])
-    combo = np.flatnonzero(np.all(np.abs(axes.combos - wanted) - axes.spread <= 1e-6, axis=1))
-    at = order.dimensions[axes.dimensions.names[axes.along]]
-    inside = np.isin(where.combo, combo) & (where.low < at) & (at < where.high)
-    return bool(np.any(inside & where.sure) if certain else np.any(inside))
+    each = [axes.dimensions.each[index] for index in (*axes.others, axes.along)]
+    if any(dimension.values is None for dimension in each):
+        return where.holds(order.dimensions) and not certain
+    # On steps: where the order's values stand among those of each dimension.
+    place = [int(np.abs(d.values - order.dimensions[d.name]).argmin()) for d in each if d.values is not None]
+    sizes = [len(d.values) for d in each if d.values is not None]
+    cells = where.sure_cells if certain else where.cells
+    return bool(cells.reshape(sizes)[tuple(place)])
 
 
 def _sharing(table: HoleTable) -> dict[str, set[str]]:

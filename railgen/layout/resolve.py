@@ -85,24 +85,27 @@ def anchor_stations(family: Family, dimensions: Mapping[str, float]) -> dict[str
     return {name: form.offset + _linear(form.per, dimensions) for name, form in forms.items()}
 
 
-def zone_stations(
-    family: Family, anchors: Mapping[str, float], dimensions: Mapping[str, float]
-) -> dict[str, tuple[float, float]]:
+def family_zones(family: Family) -> dict[str, tuple[Station, Station]]:
     """From and to of every zone by name: those that every family has, and its own."""
-    front, rear = anchors["rail_front"], anchors["rail_rear"]
-    hanger, axle = anchors["front_hanger"], anchors["last_axle"]
+    front, rear = Station(anchor="rail_front"), Station(anchor="rail_rear")
+    hanger, axle = Station(anchor="front_hanger"), Station(anchor="last_axle")
     zones = {
         "ahead_of_front_hanger": (front, hanger),
         "between_front_hanger_and_last_axle": (hanger, axle),
         "ahead_of_last_axle": (front, axle),
         "behind_last_axle": (axle, rear),
     }
-    for name, zone in family.zones.items():
-        zones[name] = (
-            station_of(zone.start, anchors, dimensions),
-            station_of(zone.end, anchors, dimensions),
-        )
-    return zones
+    return zones | {name: (zone.start, zone.end) for name, zone in family.zones.items()}
+
+
+def zone_stations(
+    family: Family, anchors: Mapping[str, float], dimensions: Mapping[str, float]
+) -> dict[str, tuple[float, float]]:
+    """From and to of every zone, mm."""
+    return {
+        name: (station_of(start, anchors, dimensions), station_of(end, anchors, dimensions))
+        for name, (start, end) in family_zones(family).items()
+    }
 
 
 def _unknown_names(order: Order, library: Library, file: str) -> Iterator[Problem]:

@@ -17,14 +17,15 @@ from railgen.holes.table import LH, RAIL, RH, SIDES, BoolArray, FloatArray
 from railgen.layout.catalogue import Catalogue
 from railgen.layout.place import sides_of
 from railgen.layout.plan import ResolvedOrder
-from railgen.placing.alone import FRONT, NOWHERE, REAR
+from railgen.placing.alone_proof import InZone, clash_alone
 from railgen.placing.bodies import Key
-from railgen.placing.component_pairs import Closed, Found, Standing, clash, clash_among, clash_with
+from railgen.placing.component_pairs import Closed, Found, Standing, clash, clash_among
 from railgen.placing.forms import Dimensions, Form, dimensions_of, form_range, stations_of
 from railgen.placing.setting import Setting, setting_of
 from railgen.placing.shared_holes import closed_with_sharing
-from railgen.placing.spans import Spans, joined
+from railgen.placing.spans import joined
 from railgen.placing.together import Together
+from railgen.placing.zoned import closed_in_zones, in_all_zones
 
 DRIVES = ("left", "right", "dual")
 _SAME_WIDTH = 1e-3
@@ -120,6 +121,7 @@ class Proof:
         assert len(self._near) == len(self.meets) == len(self.standing)
         assert self.setting.bodies
         assert self.setting.fasteners
+        assert self._in_zones is not None
 
     def clashes_of(self, some: Set[str] | None = None, share: tuple[int, int] = (0, 1)) -> Iterator[ComponentClash]:
         """Every clash of two components, of those given (by id; all by default) with all others.
@@ -165,9 +167,11 @@ class Proof:
 
     def _beside(self, key: Key, others: list[Key]) -> Iterator[Closed]:
         """What is closed to a component by each of some others on its own side."""
-        for other, pair in zip(others, self.setting.pairs(key, others), strict=True):
+        zoned = self._zoned.pairs(key, others) if self._zoned else [None] * len(others)
+        for other, pair, in_zones in zip(others, self.setting.pairs(key, others), zoned, strict=True):
             spans = closed_with_sharing(self.setting, key, other, pair)
             more = [pair.in_liner] if pair.liner is not None else []
+            more += [in_zones.spans] if in_zones else []
             more += [dependent.spans for dependent in pair.dependent]
             closed = joined([spans, *more]) if more else spans
             sure = np.arange(len(closed)) < len(spans)
@@ -213,23 +217,23 @@ class Proof:
 
     def _alone(self, one: Standing) -> Iterator[ComponentClash]:
         for direction, (side, drives) in self._own_directions(one.component).items():
-            body = self.setting.bodies[one.index, direction]
-            alone, anchors = body.alone, self.dimensions.anchors
-            here = self.setting.clashes((one.index, direction))[RAIL]
-            always = alone.spans.at((alone.low_from == NOWHERE) & (alone.high_from == NOWHERE))
-            endless = Spans(
-                np.full(len(here), -np.inf), np.full(len(here), np.inf), here.reason, here.first, here.second
-            )
-            parts = [clash_with(one.stations, anchors["front_axle"], joined([always, endless]), self.dimensions)]
-            for mark, name in ((FRONT, "rail_front"), (REAR, "rail_rear")):
-                closed = alone.spans.at((alone.low_from == mark) & (alone.high_from == mark))
-                parts.append(clash_with(one.stations, anchors[name], closed, self.dimensions))
+            key = (one.index, direction)
+            alone, zones = self.setting.bodies[key].alone, self._in_zones.get(key, [])
+            parts = [clash_alone(one.stations, alone, zones, self.setting.clashes(key)[RAIL], self.dimensions)]
             if len(one.stations.offset) > 1:
                 pair = self.setting.pairs((one.index, direction), [(one.index, direction)])[0]
                 parts.append(clash_among(one.stations, pair.spans, self.dimensions))
             for found in parts:
                 if found is not None:
                     yield ComponentClash(one.component, None, drives, side, found)
+
+    @cached_property
+    def _in_zones(self) -> dict[Key, list[InZone]]:
+        return closed_in_zones(self.setting)
+
+    @cached_property
+    def _zoned(self) -> Setting | None:
+        return in_all_zones(self.setting)
 
     def _own_directions(self, one: Component) -> dict[int, tuple[str, tuple[str, ...]]]:
         return {first: told for (first, _), told in self.directions(one, one).items()}

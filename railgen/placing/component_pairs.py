@@ -117,22 +117,6 @@ def clash_among(a: Stations, closed: Spans, dimensions: Dimensions) -> Found | N
     return _clash(rows.at(same_piece & later), (single, single), surely(closed), dimensions)
 
 
-def clash_with(a: Stations, mark: Form, closed: Spans, dimensions: Dimensions) -> Found | None:
-    """Where stations seen from an end of the rail fall into closed intervals."""
-    end = Stations(
-        offset=np.array([mark.offset]),
-        per=mark.per[None, :],
-        instance=np.zeros(1, dtype=np.int64),
-        count=np.ones(1, dtype=np.int64),
-        span=Form(0.0, np.zeros_like(mark.per)),
-        low=np.array([-np.inf]),
-        high=np.array([np.inf]),
-        present=None,
-        shift=np.zeros(1),
-    )
-    return clash(a, end, surely(closed), dimensions)
-
-
 def _differences(a: Stations, b: Stations) -> _Rows:
     first, second = (grid.ravel() for grid in np.indices((len(a.offset), len(b.offset))))
     return _Rows(a.offset[first] - b.offset[second], a.per[first] - b.per[second], first, second)

@@ -15,6 +15,7 @@ import numpy as np
 from railgen.data.component import BUILT_IN_ANCHORS, ORDER_DIMENSIONS, Component, Family, Parameter, Station
 from railgen.data.library import Library
 from railgen.holes.table import FloatArray, IntArray
+from railgen.layout.resolve import family_zones
 from railgen.placing.floats import grid_stations
 
 SLACK = 1e-9
@@ -53,6 +54,11 @@ class Dimensions:
         """All stations that positions are measured from."""
         every = BUILT_IN_ANCHORS | self.family.anchors
         return {name: Form(entry.offset, self._row(entry.per)) for name, entry in every.items()}
+
+    @property
+    def zones(self) -> dict[str, tuple[Form, Form]]:
+        """From and to of every zone of the family."""
+        return {name: (self.form(start), self.form(end)) for name, (start, end) in family_zones(self.family).items()}
 
     def alone(self, name: str) -> Form:
         """One dimension itself as a form."""

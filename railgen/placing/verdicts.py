@@ -9,6 +9,7 @@ from typing import Literal, get_args
 
 import numpy as np
 
+from railgen.data.limit_sets import MEASURES
 from railgen.placing.catalogue_proof import DRIVES, ComponentClash, Proof
 from railgen.placing.crowding import Crowding, Room, rooms_of, settled
 from railgen.placing.regions import Region, spread_over
@@ -18,11 +19,15 @@ Verdict = Literal["never", "settles", "only for", "always", "not together"]
 VERDICTS: tuple[Verdict, ...] = get_args(Verdict)
 """never: no order; settles: a floating component has room, unless others crowd it; only for: some orders; always: every
 order; not together: no order has both."""
-DECIDED = frozenset(
+_WHOLLY = frozenset(
     {"off-rail", "edge-distance", "bend-clearance", "hole-size", "hole-spacing", "duplicate-hole", "size-conflict"}
     | {"washer-seat", "wrench-access", "weld-clearance", "footprint-clash", "space-clash"}
 )
-"""Rules that pairs of components, and components by themselves, decide."""
+DECIDED = frozenset(
+    {(rule, measure) for rule in _WHOLLY for measure in MEASURES[rule]}
+    | {("flange-hole", "zone"), ("flange-hole", "size")}
+)
+"""Rules and measures that pairs of components, and components by themselves, decide."""
 _MOST_CELLS = 20_000_000
 
 

@@ -97,7 +97,7 @@ class OpenOnBank:
 
 def open_on_bank(
     family: str,
-    decided: frozenset[str],
+    decided: frozenset[tuple[str, str]],
     orders: Iterable[OrderInput],
     catalogue: Catalogue,
     refused: Callable[[InputError], None],
@@ -121,7 +121,7 @@ def open_on_bank(
         count += 1
         floats = {component.id for component in planned.order.components if component.floating}
         for finding in errors_of(planned):
-            if finding.rule not in decided or floats & set(finding.components):
+            if (finding.rule, finding.measure) not in decided or floats & set(finding.components):
                 serials = found.setdefault((finding.rule, finding.components), [])
                 if planned.serial not in serials:
                     serials.append(planned.serial)
