@@ -22,7 +22,9 @@ def value_on_step(rng: random.Random, allowed: Parameter) -> float:
     return allowed.least + allowed.step * rng.randint(0, int((allowed.most - allowed.least) / allowed.step + 1e-6))
 
 
-def random_build(rng: random.Random, library: Library, family: Family, number: int, most: int = 40) -> Order:
+def random_build(
+    rng: random.Random, library: Library, family: Family, number: int, most: int = 40, limits: str | None = None
+) -> Order:
     """An order without taper, liner or zones, every rule between its options kept but their validity."""
     drive = rng.choice(("left", "right", "dual"))
     codes = random_options(rng, library, family, most)
@@ -40,6 +42,7 @@ def random_build(rng: random.Random, library: Library, family: Family, number: i
             "build_date": ON,
             "drive": drive,
             "options": tuple(codes),
+            "limits": {"set": limits} if limits else {},
             "parameters": parameters,
             **dimensions,
         }

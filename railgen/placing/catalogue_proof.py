@@ -221,8 +221,7 @@ class Proof:
             alone, zones = self.setting.bodies[key].alone, self._in_zones.get(key, [])
             parts = [clash_alone(one.stations, alone, zones, self.setting.clashes(key)[RAIL], self.dimensions)]
             if len(one.stations.offset) > 1:
-                pair = self.setting.pairs((one.index, direction), [(one.index, direction)])[0]
-                parts.append(clash_among(one.stations, pair.spans, self.dimensions))
+                parts.append(clash_among(one.stations, next(self._beside(key, [key])), self.dimensions))
             for found in parts:
                 if found is not None:
                     yield ComponentClash(one.component, None, drives, side, found)

@@ -98,23 +98,18 @@ class Closed:
         return Closed(self.spans.at(rows), self.sure[rows], self.held[rows], self.only)
 
 
-def surely(spans: Spans) -> Closed:
-    """Intervals that hold whatever else the order says."""
-    return Closed(spans, np.ones(len(spans), dtype=np.bool_), np.zeros(len(spans), dtype=np.int64))
-
-
 def clash(a: Stations, b: Stations, closed: Closed, dimensions: Dimensions) -> Found | None:
     """Where stations of a, seen from those of b, fall into closed intervals; None where no order can have any."""
     return _clash(_differences(a, b), (a, b), closed, dimensions)
 
 
-def clash_among(a: Stations, closed: Spans, dimensions: Dimensions) -> Found | None:
+def clash_among(a: Stations, closed: Closed, dimensions: Dimensions) -> Found | None:
     """Where instances of one component are in error against each other."""
     rows = _differences(a, a)
     same_piece = a.count[rows.first] == a.count[rows.second]
     later = a.instance[rows.first] > a.instance[rows.second]
     single = Stations(a.offset, a.per, a.instance, a.count, a.span, a.low, a.high, a.present, np.zeros(1))
-    return _clash(rows.at(same_piece & later), (single, single), surely(closed), dimensions)
+    return _clash(rows.at(same_piece & later), (single, single), closed, dimensions)
 
 
 def _differences(a: Stations, b: Stations) -> _Rows:

@@ -43,14 +43,16 @@ SHARES = {None: 0.06, 0: 0.01, 2: 0.01, 5: 0.01}
 MOST_TOLD = 20
 
 
-def builds(catalogue: Catalogue, family: str, count: int, seed: int, most: int) -> Iterator[ResolvedOrder]:
+def builds(
+    catalogue: Catalogue, family: str, count: int, seed: int, most: int, limits: str | None = None
+) -> Iterator[ResolvedOrder]:
     """Random trucks of a family, every option valid."""
     rng, library = random.Random(seed), catalogue.library
     number = made = 0
     while made < count:
         number += 1
         try:
-            order = resolve(random_build(rng, library, library.families[family], number, most), library)
+            order = resolve(random_build(rng, library, library.families[family], number, most, limits), library)
         except InputError:
             continue
         if not order.findings:
@@ -66,7 +68,7 @@ def _share(count: int, seed: int, most: int) -> Tally:
     """A share of the builds of what is asked last, held to its matrix."""
     foretold, catalogue, family = _asked[-1]
     tally, rng = Tally(), random.Random(seed)
-    for order in builds(catalogue, family, count, seed, most):
+    for order in builds(catalogue, family, count, seed, most, foretold.matrix.proof.order.limit_set):
         compare(order, foretold, catalogue, rng, tally)
     return tally
 
@@ -116,9 +118,10 @@ def sampled(matrix: Matrix, catalogue: Catalogue, proved: float) -> None:
 
 
 def _proof(family: str, catalogue: Catalogue) -> Proof:
-    """The proof of a family some of whose options can never be ordered."""
+    """The proof of a family, some of whose options can never be ordered; an odd one under odd limits."""
     prefix = catalogue.library.families[family].serial_prefix
-    plain = Order(serial=f"{prefix}-1", family=family, build_date=ON)
+    limits = {"set": "odd"} if "odd" in catalogue.library.limit_sets else {}
+    plain = Order.model_validate({"serial": f"{prefix}-1", "family": family, "build_date": ON, "limits": limits})
     return proof_of(resolve(plain, catalogue.library), catalogue)
 
 
