@@ -40,6 +40,7 @@ class Tally:
     builds: int = 0
     found: int = 0
     foretold: int = 0
+    always: int = 0
     rules: set[Reason] = field(default_factory=set)
     wrong: list[str] = field(default_factory=list)
 
@@ -71,6 +72,12 @@ class Foretold:
         rows = [[index[c.first.id], index[c.second.id if c.second else c.first.id]] for c in self.clashes]
         return np.array(rows, dtype=np.int64).reshape(-1, 2)
 
+    @cached_property
+    def always(self) -> tuple[tuple[str, str, tuple[frozenset[str], ...]], ...]:
+        """Pairs of options that clash in every order, with the components that do."""
+        cells = [cell for cell in self.matrix.cells.values() if cell.verdict == "always"]
+        return tuple((cell.first, cell.second, tuple(map(_names, cell.clashes))) for cell in cells)
+
 
 def _names(clash: ComponentClash) -> frozenset[str]:
     return frozenset(part.id for part in (clash.first, clash.second) if part is not None)
@@ -89,6 +96,7 @@ def compare(order: ResolvedOrder, foretold: Foretold, catalogue: Catalogue, rng:
     found = [f for f in every_finding(Pattern(order, table, _limits(order), stands)) if f.severity == "error"]
     tally.builds += 1
     tally.wrong += [*_not_foretold(found, order, foretold, tally), *_not_found(found, order, table, foretold, tally)]
+    tally.wrong += [*_said_never(found, order, foretold), *_said_always(found, order, foretold, tally)]
 
 
 def _limits(order: ResolvedOrder) -> LimitTable:
@@ -111,6 +119,32 @@ def _not_foretold(found: list[Finding], order: ResolvedOrder, foretold: Foretold
             yield f"{order.serial}: the proof does not foretell {finding.message}"
         tally.found += 1
         tally.rules.add(reason)
+
+
+def _said_never(found: list[Finding], order: ResolvedOrder, foretold: Foretold) -> Iterable[str]:
+    """Errors between two fixed components of options that the matrix calls free of clashes."""
+    floats = {component.id for component in order.components if component.floating}
+    for finding in found:
+        names = finding.components
+        if (finding.rule, finding.measure) not in DECIDED or len(names) > 2 or floats & set(names):
+            continue
+        first, second = (order.bringing[name] for name in (names[0], names[-1]))
+        both = set(first) & set(second)
+        for a, b in ((a, b) for a in both or first for b in both or second):
+            verdict = foretold.matrix.cells[min(a, b), max(a, b)].verdict
+            if verdict not in ("only for", "always") and (a == b or not both):
+                yield f"{order.serial}: {a} and {b} are called {verdict}, but {finding.message}"
+
+
+def _said_always(found: list[Finding], order: ResolvedOrder, foretold: Foretold, tally: Tally) -> Iterable[str]:
+    """Options that clash in every order, and show no error here."""
+    seen = {frozenset((a, b)) for f in found for a in f.components for b in f.components}
+    bringing = {code for codes in order.bringing.values() for code in codes}
+    for first, second, clashes in foretold.always:
+        if first in bringing and second in bringing:
+            tally.always += 1
+            if not seen & set(clashes):
+                yield f"{order.serial}: {first} and {second} are called always, and show no error"
 
 
 def _not_found(

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import random
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import numpy as np
 import pytest
-from greedy import place_greedily
+from matrix_builds import Foretold, Tally, compare
 from matrix_catalogue import FAMILY, write_catalogue
 from matrix_world import ON, random_build
 from placing_world import catalogue_of
 
-from railgen.data.component import Component
+from railgen.data.component import Component, Family
 from railgen.data.library import load_library
 from railgen.data.messages import InputError
 from railgen.data.order import Order
@@ -24,13 +24,11 @@ from railgen.holes.table import LH, RH, stacked
 from railgen.layout.catalogue import Catalogue, compile_catalogue
 from railgen.layout.features import rail_features
 from railgen.layout.place import place_one, placements, preferred_station
-from railgen.layout.plan import ResolvedOrder
 from railgen.layout.resolve import anchor_stations, resolve
 from railgen.placing.catalogue_proof import ComponentClash, Proof, proof_of
 from railgen.placing.family_proof import proof_of_family
-from railgen.placing.regions import Region
 from railgen.placing.stretches import Stretch, stretches
-from railgen.placing.verdicts import Matrix, matrix_of
+from railgen.placing.verdicts import matrix_of
 from railgen.rules.check import PAIR_RULES
 from railgen.rules.pattern import Pattern
 from railgen.rules.spacing import pairs_between
@@ -50,97 +48,37 @@ HOLE_PAIRS = {
 
 def proofs_of(catalogue: Catalogue) -> list[Proof]:
     """A proof of every family, on its own section."""
-    found = []
-    for family in catalogue.library.families.values():
-        plain = Order(serial=f"{family.serial_prefix}-1", family=family.id, build_date=ON)
-        found.append(proof_of(resolve(plain, catalogue.library), catalogue))
-    return found
+    return [proof_under(family, catalogue, None) for family in catalogue.library.families.values()]
 
 
-@dataclass
-class Tally:
-    """What has been compared so far: findings of the rules, and clashes that were foretold."""
+def proof_under(family: Family, catalogue: Catalogue, limits: str | None) -> Proof:
+    """The proof of a family, under a limit set."""
+    plain = {"serial": f"{family.serial_prefix}-1", "family": family.id, "build_date": ON}
+    order = Order.model_validate(plain | ({"limits": {"set": limits}} if limits else {}))
+    return proof_of(resolve(order, catalogue.library), catalogue)
 
-    found: int = 0
-    foretold: int = 0
 
-
-@pytest.mark.parametrize("odd", [None, 0, 2])
-def test_random_builds_clash_where_the_proof_says(odd: int | None) -> None:
-    """Between fixed components the proof is exact; floats clash only where it says possible, always where forced."""
+@pytest.mark.parametrize(("odd", "limits"), [(None, None), (0, None), (2, "odd")])
+def test_random_builds_clash_where_the_proof_says(odd: int | None, limits: str | None) -> None:
+    """Rule by rule and both ways: no error that the proof does not foretell, none missing that must be there."""
     catalogue, rng, tally = catalogue_of(odd), random.Random(3), Tally()
-    for proof in proofs_of(catalogue):
-        matrix, clashes = matrix_of(proof), by_pair(proof)
+    for family in catalogue.library.families.values():
+        proof = proof_under(family, catalogue, limits)
+        foretold = Foretold(matrix_of(proof))
         for number in range(BUILDS if odd is not None else 2 * BUILDS):
             try:
-                order = random_truck(rng, proof, number, 40 if odd is None else 5)
-                if not order.findings:  # every option is valid for the serial
-                    compare(order, catalogue, matrix, clashes, tally)
+                most = 40 if odd is None else 5
+                order = resolve(random_build(rng, catalogue.library, family, number, most, limits), catalogue.library)
             except InputError:
-                continue  # a repeat that would run forward
-    assert tally.found > 10
-    assert tally.foretold > 0
-
-
-def random_truck(rng: random.Random, proof: Proof, number: int, most: int) -> ResolvedOrder:
-    """A truck of the proof's family at random, with some of so many options."""
-    library = proof.catalogue.library
-    return resolve(random_build(rng, library, proof.order.family, number, most), library)
-
-
-def compare(order: ResolvedOrder, catalogue: Catalogue, matrix: Matrix, clashes: Clashes, tally: Tally) -> None:
-    """One order's findings against the proof, both ways."""
-    placed = place_greedily(order, catalogue)
-    seen: set[frozenset[str]] = set()
-    for finding in placed.findings:
-        if finding.severity == "error" and (finding.rule, finding.measure) in HOLE_PAIRS:
-            names = finding.components
-            seen |= {frozenset((a, b)) for a in names for b in names if a < b}
-            if len(names) == 2:  # no hole of them is shared
-                met = clashes.get(frozenset(names), [])
-                assert any(holds(clash, clash.found.possible, order) for clash in met), (order.serial, finding.message)
-                assert_told(matrix, order.bringing[names[0]], order.bringing[names[1]], finding.message)
-                tally.found += 1
-    standing = {component.id for component in order.components}
-    for pair, met in clashes.items():
-        if pair <= standing and any(is_certain(clash, order) for clash in met):
-            assert pair in seen, (order.serial, pair)
-            tally.foretold += 1
-
-
-def is_certain(clash: ComponentClash, order: ResolvedOrder) -> bool:
-    """Whether two holes of a clash are in error in an order wherever floats settle."""
-    found = clash.found
-    if found.forced is not found.possible:  # floats: only where no other rule closes stations too
-        return set(found.reasons) <= HOLE_PAIRS and holds(clash, found.forced, order)
-    between = [where for reason, where in found.by_reason.items() if reason in HOLE_PAIRS]
-    return any(holds(clash, where, order) for where in between)
-
-
-def holds(clash: ComponentClash, where: Region, order: ResolvedOrder) -> bool:
-    """Whether a region of a clash is that of an order."""
-    return order.drive in clash.drives and where.holds(order.dimensions)
-
-
-Clashes = dict[frozenset[str], list[ComponentClash]]
-
-
-def by_pair(proof: Proof) -> Clashes:
-    """All clashes of two components, by their names."""
-    found: Clashes = {}
-    for clash in proof.clashes_of():
-        assert clash.second is not None
-        found.setdefault(frozenset((clash.first.id, clash.second.id)), []).append(clash)
-    return found
-
-
-def assert_told(matrix: Matrix, first: tuple[str, ...], second: tuple[str, ...], message: str) -> None:
-    """No two options that bring a clashing pair are said never to clash."""
-    for a in first:
-        for b in second:
-            cell = matrix.cells[min(a, b), max(a, b)]
-            alone = {code for code in first if code in second}
-            assert cell.verdict not in ("never", "not together") or alone, (a, b, message)
+                continue
+            if not order.findings:  # every option is valid for the serial
+                compare(order, foretold, catalogue, rng, tally)
+    assert not tally.wrong, "\n".join(tally.wrong[:5])
+    assert tally.builds > BUILDS
+    assert tally.found > 500
+    assert tally.foretold > 5
+    rules = {rule for rule, _ in tally.rules}
+    assert {"hole-spacing", "footprint-clash", "space-clash", "wrench-access", "flange-hole", "washer-seat"} <= rules
 
 
 def in_error(

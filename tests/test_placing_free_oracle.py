@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 import tomllib
 
+import numpy as np
 import pytest
 from compared import placed_in
 from oracle.features import read_features
@@ -41,7 +42,7 @@ STEP, STEPS = 0.05, 6
 NEAR = 0.001
 """mm to each side of an end."""
 FAR = 600.0
-"""mm from the component: what is further off cannot matter to it."""
+"""mm from the component: what is further off cannot matter to it, unless it is its mate on the other side."""
 MOST_ENDS = 4
 
 
@@ -56,6 +57,10 @@ class Oracle:
         self.order = oracle_order(text, self.library)
         at = without(made.placements, self.index)
         columns = (at.component, at.side, at.instance, at.station, at.direction)
+        mates = component.mates
+        self.mates = [
+            catalogue.index[c.id] for c in catalogue.library.components.values() if mates and c.mates == mates
+        ]
         self.standing = list(zip(*(column.tolist() for column in columns), strict=True))
 
     def is_free(self, station: float) -> bool:
@@ -67,6 +72,7 @@ class Oracle:
         stands = placements(sorted([*self.standing, *own]))
         table = hole_table(self.made.order, catalogue_of(), stands)
         near = (table.station > station - FAR) & (table.station < own[-1][3] + FAR)
+        near |= np.isin(table.component, self.mates)
         text = hole_table_csv(self.made.serial, table.rows(near)).decode()
         placed = placed_in(SerialPlan(self.made.order, stands, table, ()), catalogue_of())
         name = self.component.id

@@ -84,9 +84,12 @@ def held_to(matrix: Matrix, catalogue: Catalogue, family: str, count: int, most:
     _asked.pop()
     wrong = [line for tally in tallies for line in tally.wrong]
     built, found, told = (sum(getattr(tally, name) for tally in tallies) for name in ("builds", "found", "foretold"))
+    always = sum(tally.always for tally in tallies)
     rules = set().union(*(tally.rules for tally in tallies))
     print(f"{family}: {built:,} random builds, {time.perf_counter() - start:.0f} s: {found:,} errors of {len(rules)}")
-    print(f"  measures; {told:,} that must be found; {len(wrong)} differ", flush=True)
+    print(
+        f"  measures; {told:,} that must be found, {always:,} pairs of options always; {len(wrong)} differ", flush=True
+    )
     print("\n".join(wrong[:MOST_TOLD]), end="\n" if wrong else "")
     if wrong:
         raise SystemExit(1)
