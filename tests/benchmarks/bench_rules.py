@@ -1,8 +1,8 @@
 """How the time of all rules grows with the number of holes: from 100 to 20 000, in one run.
 
-Run it with nothing else running: ``python tests/benchmarks/bench_rules.py``. A sample's components are repeated along
-a rail that is made as much longer, so that everything stands as densely as on a real one. The time over n log n must
-not grow: the table gives it as a ratio to that of the sample itself.
+``python tests/benchmarks/bench_rules.py``. A sample's components are repeated along a rail that is made as much longer,
+so that everything stands as densely as on a real one. The time over n log n must not grow: the table gives it as a
+ratio to that of the sample itself.
 """
 
 from __future__ import annotations
@@ -57,13 +57,13 @@ def _repeated(standing: Placements, times: int, step: float) -> Placements:
 
 
 def seconds(planned: SerialPlan, catalogue: Catalogue, holes: int) -> tuple[int, int, float]:
-    """Holes and findings, and the least time of three checks."""
+    """Holes and findings, and the least processor time of three checks: other work on the machine does not count."""
     best, pattern, found = float("inf"), None, []
     for _ in range(3):
         pattern = stretched(planned, catalogue, holes)
-        start = time.perf_counter()
+        start = time.process_time()
         found = check(pattern)
-        best = min(best, time.perf_counter() - start)
+        best = min(best, time.process_time() - start)
     return len(pattern.table) if pattern else 0, len(found), best
 
 
