@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal, get_args
 
@@ -108,16 +109,19 @@ def serial_files(
     With an error finding there is nothing to cut from: no cut file, no template, no program, no paper but the drawing.
     ``orders``: as ``press_orders`` found them, where that was done already.
     """
-    kinds = choices.kinds
+    kinds, held_back = choices.kinds, has_errors(planned.findings)
     files = checked_files(planned, kinds)
-    if "papers" in kinds:
-        files |= drawings(planned, choices)
-    if "cut" in kinds and not has_errors(planned.findings):
-        files |= cut_files(planned, choices.dxf, choices.more)
-    if "nc" in kinds and not has_errors(planned.findings):
-        files |= press_files(planned, press_orders(planned) if orders is None else orders)
-    if "papers" in kinds and not has_errors(planned.findings):
-        files |= cards(planned)
+    # Most of the search for orders is machine code, beside which papers can be drawn.
+    with ThreadPoolExecutor(1) as aside:
+        search = aside.submit(press_orders, planned) if "nc" in kinds and not held_back and orders is None else None
+        if "papers" in kinds:
+            files |= drawings(planned, choices)
+        if "cut" in kinds and not held_back:
+            files |= cut_files(planned, choices.dxf, choices.more)
+        if "papers" in kinds and not held_back:
+            files |= cards(planned)
+        if "nc" in kinds and not held_back:
+            files |= press_files(planned, search.result() if search else orders or ())
     order = planned.order
     inputs = inputs_of(name, sha256, order.library) | _wording_inputs(kinds)
     settings = {"limits": order.limit_set, "dxf": choices.dxf, "revision": order.order.revision}

@@ -8,7 +8,8 @@ from typing import Any
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, LongTable, Paragraph, Spacer, Table
 
-from railgen.papers.card_page import GREY, INK, RULE, SHADE, WHITE, WIDTH, paragraph, style
+from railgen.papers.card_page import GREY, INK, RULE, SHADE, WHITE, WIDTH, style
+from railgen.papers.cell_text import paragraph
 from railgen.papers.fonts import font_name, printable
 from railgen.papers.wording import Wording
 

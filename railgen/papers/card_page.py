@@ -6,18 +6,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import IO, Any
-from xml.sax.saxutils import escape
 
 from reportlab.lib.colors import HexColor
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Paragraph, Table
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Table
 
+from railgen.papers.cell_text import paragraph
 from railgen.papers.codes import bar_code, code_figures, qr_code
 from railgen.papers.fonts import MM_PER_POINT, font_name, printable
-from railgen.papers.pdf import draw_shared, embed_faces
+from railgen.papers.pdf import draw_shared, embed_faces, show_text
 from railgen.papers.wording import Wording
 
 INK = HexColor("#101418")
@@ -77,34 +77,6 @@ def style(size: float, bold: bool = False, colour: str = "ink", indent: float = 
         bulletFontSize=size,
         splitLongWords=1,
     )
-
-
-_LINES: dict[tuple[Any, ...], Any] = {}
-_MOST_LINES = 4096
-
-
-class _CellText(Paragraph):  # type: ignore[misc]
-    """Text whose lines are broken once for all cells that say the same, and not anew each time a table is measured."""
-
-    key: tuple[Any, ...] | None = None
-
-    def breakLines(self, width: list[float]) -> Any:  # noqa: N802 - the paragraph calls it so
-        """The text's lines within some widths."""
-        if self.key is None:  # a piece of a text that was split between pages
-            return super().breakLines(width)
-        key = (*self.key, *width)
-        if key not in _LINES:
-            if len(_LINES) >= _MOST_LINES:
-                _LINES.clear()
-            _LINES[key] = super().breakLines(width)
-        return _LINES[key]
-
-
-def paragraph(text: str, kind: ParagraphStyle, bullet: str | None = None) -> Paragraph:
-    """Text that wraps; what looks like mark-up in it is printed as it is."""
-    made = _CellText(escape(printable(text)), kind, bulletText=bullet)
-    made.key = (text, kind.fontName, kind.fontSize, kind.textColor.hexval(), bullet)
-    return made
 
 
 def card_document(buffer: IO[bytes], cards: Sequence[Card], title: str) -> BaseDocTemplate:
@@ -170,6 +142,10 @@ def numbered_canvas(words: Wording) -> type[Canvas]:
             super().__init__(*arguments, **keywords)
             embed_faces(self)
             self.kept: list[dict[str, Any]] = []
+
+        def drawString(self, x: float, y: float, text: str, *_: Any, **__: Any) -> None:  # noqa: N802
+            """Show a text in the face that is set."""
+            show_text(self, x, y, text, self._fontname, self._fontsize)
 
         def showPage(self) -> None:  # noqa: N802 - the canvas calls it so
             """Keep the page instead of writing it."""

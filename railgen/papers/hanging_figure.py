@@ -9,7 +9,8 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether
 
 from railgen.papers.card_lists import heading
-from railgen.papers.card_page import GREY, INK, RED, WIDTH, paragraph, style
+from railgen.papers.card_page import GREY, INK, RED, WIDTH, style
+from railgen.papers.cell_text import paragraph
 from railgen.papers.fonts import font_name
 from railgen.papers.wording import Wording
 from railgen.shop.hanging import Hanging, hang

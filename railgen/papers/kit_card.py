@@ -20,10 +20,10 @@ from railgen.papers.card_page import (
     card_document,
     field_table,
     numbered_canvas,
-    paragraph,
     style,
     title_band,
 )
+from railgen.papers.cell_text import paragraph
 from railgen.papers.codes import BOTH_HANDS, hole_table_sha256, identity
 from railgen.papers.fonts import font_name
 from railgen.papers.joint_figure import JointFigure

@@ -11,7 +11,8 @@ from reportlab.platypus import Flowable, KeepTogether, Spacer
 
 from railgen.data.findings import VALUE_TOLERANCE
 from railgen.papers.card_lists import INDENT, heading, listing
-from railgen.papers.card_page import WIDTH, paragraph, style
+from railgen.papers.card_page import WIDTH, style
+from railgen.papers.cell_text import paragraph
 from railgen.papers.wording import Wording
 from railgen.rules.pattern import pattern_of
 from railgen.shop.kit import CAP_SCREW, FLUSH_SCREW, NUT, WASHER, Kit, KitLine, summed

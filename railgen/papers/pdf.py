@@ -77,21 +77,27 @@ def _draw_text(canvas: Canvas, text: Text) -> None:
     """A line of text by the operators themselves: the canvas's own ways take as long as all else on a sheet."""
     start = {"left": 0.0, "middle": -0.5, "right": -1.0}[text.anchor] * text.width * _POINTS_PER_MM
     x, y = text.x * _POINTS_PER_MM, text.y * _POINTS_PER_MM
-    shown = _shown(canvas, text.text, text.bold, f"{points(text.height):.4f}")
+    face, size = font_name(text.bold), points(text.height)
+    canvas._code.append(f"{_colour(text.colour)} rg")
     if text.angle == 0:
-        canvas._code.append(f"{_colour(text.colour)} rg BT 1 0 0 1 {x + start:.2f} {y:.2f} Tm {shown} ET")
+        show_text(canvas, x + start, y, text.text, face, size)
         return
     turn = np.radians(text.angle)
     cosine, sine = float(np.cos(turn)), float(np.sin(turn))
     place = f"{cosine:.6f} {sine:.6f} {-sine:.6f} {cosine:.6f} {x + start * cosine:.2f} {y + start * sine:.2f}"
-    canvas._code.append(f"{_colour(text.colour)} rg BT {place} Tm {shown} ET")
+    canvas._code.append(f"BT {place} Tm {_shown(canvas, text.text, face, size)} ET")
 
 
-def _shown(canvas: Canvas, text: str, bold: bool, size: str) -> str:
+def show_text(canvas: Canvas, x: float, y: float, text: str, face: str, size: float) -> None:
+    """A line of text in the colour that is set, its baseline from (x, y), points; face: by name, registered."""
+    canvas._code.append(f"BT 1 0 0 1 {x:.2f} {y:.2f} Tm {_shown(canvas, text, face, size)} ET")
+
+
+def _shown(canvas: Canvas, text: str, name: str, size: float) -> str:
     """The operators that set the face and show a text."""
-    face = pdfmetrics.getFont(font_name(bold))
+    face = pdfmetrics.getFont(name)
     return " ".join(
-        f"{face.getSubsetInternalName(subset, canvas._doc)} {size} Tf ({canvas._escape(letters)}) Tj"
+        f"{face.getSubsetInternalName(subset, canvas._doc)} {_short(size)} Tf ({canvas._escape(letters)}) Tj"
         for subset, letters in face.splitString(text, canvas._doc)
     )
 

@@ -8,7 +8,8 @@ from reportlab.platypus import Flowable, Spacer
 
 from railgen.formats.names import cut_file_name
 from railgen.holes.table import MARK, SIDES
-from railgen.papers.card_page import field_table, paragraph, style
+from railgen.papers.card_page import field_table, style
+from railgen.papers.cell_text import paragraph
 from railgen.papers.wording import Wording
 from railgen.shop.operation import Operation
 from railgen.shop.part_work import PartWork

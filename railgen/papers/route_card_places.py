@@ -11,7 +11,8 @@ from reportlab.platypus import Flowable, KeepTogether
 from railgen.frame.rail import part_front
 from railgen.holes.table import COUNTERSINK, DRILL, FACES, NONE, OPERATIONS, PARTS, SIDES, STUD
 from railgen.papers.card_lists import heading, listing
-from railgen.papers.card_page import WIDTH, paragraph, style
+from railgen.papers.card_page import WIDTH, style
+from railgen.papers.cell_text import paragraph
 from railgen.papers.wording import Wording
 from railgen.shop.measuring import measuring_plan
 from railgen.shop.part_work import PartWork

@@ -11,7 +11,8 @@ from reportlab.platypus import Flowable, LongTable, Paragraph, Spacer
 
 from railgen.holes.table import FACES, NONE, OPERATIONS
 from railgen.papers.card_lists import GRID, INDENT, LEAST_SPLIT, heading, heads, listing
-from railgen.papers.card_page import GREY, WIDTH, paragraph, style
+from railgen.papers.card_page import GREY, WIDTH, style
+from railgen.papers.cell_text import paragraph
 from railgen.papers.fonts import font_name
 from railgen.papers.wording import Wording
 from railgen.shop.operation import Operation

@@ -11,7 +11,8 @@ from railgen.frame.rail import Part
 from railgen.holes.table import STUD
 from railgen.layout.plan import SerialPlan
 from railgen.papers.card_lists import INDENT
-from railgen.papers.card_page import Card, card_document, numbered_canvas, paragraph, style, title_band
+from railgen.papers.card_page import Card, card_document, numbered_canvas, style, title_band
+from railgen.papers.cell_text import paragraph
 from railgen.papers.codes import hole_table_sha256, identity
 from railgen.papers.hanging_figure import hanging_block
 from railgen.papers.route_card import banner_of, criticality_of
