@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -18,9 +19,12 @@ from strength_cases import component, planned, web_holes
 
 from railgen.cli.main import main
 from railgen.formats.free_zone_file import free_zone_data, free_zone_dxf
+from railgen.layout.plan import SerialPlan
 from railgen.papers.free_zone_sheet import free_zone_files
 from railgen.placing.added_hole import AddedHole, Adding
 from railgen.placing.free_zone import FreeZone, free_zone
+from railgen.rules.pattern import pattern_of
+from railgen.rules.strength import Strength
 
 ROOT = Path(__file__).parent.parent
 
@@ -94,6 +98,55 @@ def test_the_net_section_closes_heights_where_loads_ask_for_it() -> None:
     assert under_load.difference(free.buffer(0.1)).is_empty
     wrong, _ = disagreements(loaded, hole, 40, 3)
     assert wrong == []
+
+
+def _joint() -> SerialPlan:
+    """A pull along the rail on four bolts in soft steel, whose coated faces hold so well that bearing governs."""
+    load = {"force": 150.0, "direction": [1, 0, 0], "height": 150.0}
+    square = web_holes((-60.0, 50.0), (-60.0, -50.0), (60.0, 50.0), (60.0, -50.0))
+    plies = [{"thickness": 12, "surface": "outside"}]
+    made = planned([component("pin", 2000, groups=[square], plies=plies, loads=[load])])
+    library, steel = made.order.library, made.order.rail_steel
+    coating = library.finishing.coating.model_copy(update={"friction": 9.0})
+    finishing = library.finishing.model_copy(update={"coating": coating})
+    soft = steel.model_copy(update={"tensile_least": 200.0})
+    order = replace(made.order, library=replace(library, finishing=finishing), rail_steel=soft)
+    return replace(made, order=order)
+
+
+def test_rated_joints_keep_the_steel_that_their_bolts_bear_on() -> None:
+    serial, hole = _joint(), AddedHole(15, "drill")
+    free = web(free_zone(serial, hole, ("LH",)))
+    loose = web(free_zone(_without_loads(serial), hole, ("LH",)))
+    assert loose.contains(free)
+    taken = loose.difference(free)
+    assert taken.area > 500, "more than spacing asks for"
+    # EN 1993-1-8 table 3.4: alpha b = p1 / (3 d0) - 1/4 of a bolt that bears 150 / 4 kN, k1 = 2.5, d0 = 17.5.
+    strength = Strength(pattern_of(serial.order, serial.holes, serial.placements))
+    full = 2.5 * 200.0 * 16.0 * 9.5 / 1.25
+    alpha = float(strength.joints.forces.shear[0]) / full
+    pitch = (alpha + 0.25) * 3 * 17.5
+    assert pitch > 2.5 * 17.5
+    ahead = shapely.LineString([(2060, 200), (2160, 200)]).intersection(free)
+    assert ahead.bounds[0] == pytest.approx(2060 + pitch, abs=0.1)
+    wrong, found = disagreements(serial, hole, 60, 3)
+    assert wrong == []
+    assert found
+
+
+def _without_loads(serial: SerialPlan) -> SerialPlan:
+    bare = {name: part.model_copy(update={"loads": ()}) for name, part in serial.order.library.components.items()}
+    library = replace(serial.order.library, components=bare)
+    return replace(serial, order=replace(serial.order, library=library, components=tuple(bare.values())))
+
+
+def test_a_screw_that_clamps_too_little_is_refused_where_warnings_count() -> None:
+    serial = planned([component("bracket", 2000, groups=[web_holes((0.0, 0.0))])])
+    hole = AddedHole(17.5, "drill", "M16x1.5")
+    assert free_zone(serial, hole, ("LH",)).areas
+    zone = free_zone(serial, hole, ("LH",), warnings=True)
+    assert zone.areas == ()
+    assert zone.refused[0] == "grip bolt-diameters"
 
 
 def test_what_closes_every_place_is_named() -> None:

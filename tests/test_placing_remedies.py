@@ -173,7 +173,7 @@ def test_a_wider_window_is_said_to_be_one(widens: bool) -> None:
 
 def test_a_shift_out_of_all_errors_is_said_beside_the_least_one() -> None:
     words = Shift("pump", -25.0, 1800.0, False, -48.0).told()
-    assert words == "move pump 25.0 mm forward, to 1800.0 mm (out of every error it is 48.0 mm forward, at 1777.0 mm)"
+    assert words == "move pump 25.0 mm forward, to 1800.0 mm (clear of every error 48.0 mm forward, at 1777.0 mm)"
 
 
 def test_a_float_that_must_leave_its_window_is_told_to_widen_it() -> None:

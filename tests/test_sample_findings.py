@@ -89,7 +89,7 @@ def test_the_deliberate_clash_is_gone_once_its_remedy_is_in_the_component_s_file
     50.76 mm off the junction's dowel, between 2.5 and 3 d, which is no more than a warning.
     """
     told = [f.remedy for f in with_remedies(sample("P-1002"), catalogue()).findings if f.severity == "error"]
-    words = r"ove pump-bracket ([\d.]+ mm \w+), to [\d.]+ mm(?: \(out of every error it is ([\d.]+ mm \w+))?"
+    words = r"ove pump-bracket ([\d.]+ mm \w+), to [\d.]+ mm(?: \(clear of every error ([\d.]+ mm \w+))?"
     moves = [re.search(words, remedy) for remedy in told]
     assert [move and (move[2] or move[1]) for move in moves] == ["48.0 mm forward"] * 16
     library = Path(shutil.copytree(ROOT / "hole_libraries", tmp_path / "library"))

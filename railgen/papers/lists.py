@@ -31,11 +31,11 @@ _FINDING_WIDTHS = {
     "number": 10,
     "severity": 16,
     "rule": 32,
-    "place": 58,
-    "value": 24,
-    "limit": 50,
-    "message": 125,
-    "remedy": 75,
+    "place": 50,
+    "value": 20,
+    "limit": 44,
+    "message": 108,
+    "remedy": 110,
 }
 _RIGHT = ("features_LH", "features_RH", "number", "value")
 """Columns of numbers."""

@@ -84,6 +84,14 @@ def each_grown(geometries: np.ndarray, distance: FloatArray, rows: IntArray) -> 
     yield from zip(grown(geometries[kept], distance[kept]), rows[kept].tolist(), strict=True)
 
 
+def quarter(centre: FloatArray, way: FloatArray, radius: float) -> shapely.Polygon:
+    """The quarter of a disc about a centre (2,), mm, that lies within 45 degrees of a way (2,) of length one."""
+    turn = np.linspace(-np.pi / 4, np.pi / 4, _SEGMENTS + 1)
+    aside = np.array([-way[1], way[0]])
+    arc = centre + radius * _OUTSIDE * (np.cos(turn)[:, None] * way + np.sin(turn)[:, None] * aside)
+    return shapely.Polygon(np.concatenate([centre[None], arc]))
+
+
 def cone(point: FloatArray, first: FloatArray, second: FloatArray) -> shapely.Geometry:
     """What is seen from a point (2,) through the opening from first to second (2,), beyond it."""
     far = 1e3

@@ -1,8 +1,8 @@
 """Where one more hole may go: areas of web and flanges in which its centre breaks no rule of the order's limit set.
 
 Each panel is looked at in stretches along which the limits of the hole do not change. What is closed by distances is
-drawn round everything there is; lines across the rail and sections close stations, or stations by height. Rated joints
-are not looked at here: whether a neighbour's bearing suffers is said by the check of a place.
+drawn round everything there is, and round the bolts of rated joints, whose steel it would take; lines across the rail
+and sections close stations, or stations by height.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from railgen.layout.plan import SerialPlan
 from railgen.placing.added_hole import AddedHole, Adding
 from railgen.placing.free_clear import closed
 from railgen.placing.free_frame import FAR, Frame
+from railgen.placing.free_joints import joints_closed
 from railgen.placing.free_lines import flange_strips, web_strips
 from railgen.placing.free_near import Near
 from railgen.placing.free_press import clamps_closed
@@ -33,9 +34,14 @@ from railgen.rules.pattern import Pattern
 from railgen.rules.press import press_limit
 from railgen.rules.ramp import ramp_flush
 from railgen.rules.sizes import hole_size
-from railgen.rules.strength import Strength
+from railgen.rules.strength import Strength, low_grips
 
-_ALONE: tuple[Callable[[Pattern], list[Breaks]], ...] = (hole_size, flange_hole, press_limit, ramp_flush)
+
+def _grip(pattern: Pattern) -> list[Breaks]:
+    return low_grips(pattern, Strength(pattern).stacks)
+
+
+_ALONE: tuple[Callable[[Pattern], list[Breaks]], ...] = (hole_size, flange_hole, press_limit, ramp_flush, _grip)
 _OF_PLACE = ("reach", "clamp")
 """Measures of these that depend on where the hole is on its blank."""
 _SIMPLER = 0.005
@@ -76,7 +82,7 @@ def free_zone(plan: SerialPlan, hole: AddedHole, sides: tuple[str, ...] = SIDES,
         for panel in panels(plan.order.rail):
             panel_of = _Panel(adding, Frame(plan.order.rail, panel), side, warnings)
             refused |= dict.fromkeys(panel_of.refusals)
-            free = panel_of.free(sections)
+            free = panel_of.free(sections, strength)
             areas += [FreeArea(SIDES[side], FACES[panel_of.frame.face], polygon) for polygon in free]
     areas.sort(key=lambda area: (area.side, FACES.index(area.face), *area.polygon.bounds))
     return FreeZone(hole, warnings, tuple(areas), tuple(refused) if not areas else ())
@@ -124,7 +130,7 @@ class _Panel:
                 words += [f"{found.rule} {found.measure}"] * int(chosen.any())
         return rows, words
 
-    def free(self, sections: list[Sections]) -> list[shapely.Polygon]:
+    def free(self, sections: list[Sections], strength: Strength) -> list[shapely.Polygon]:
         """Free areas of the panel in the finished part."""
         everywhere = shapely.union_all([*self._sections(sections)])
         areas = []
@@ -134,6 +140,7 @@ class _Panel:
             whole = self.frame.to_blank(shapely.Polygon(self.frame.corners))
             area = shapely.intersection(whole, self.frame.stations(stretch.start, stretch.end))
             found = [*self._of_part(stretch.row, RAIL), *self._lines(stretch), *self._in_liner(stretch)]
+            found += joints_closed(self._near(stretch.row), strength)
             forbidden = np.array(found, dtype=object)
             shapely.prepare(area)
             forbidden = forbidden[shapely.intersects(area, forbidden)]

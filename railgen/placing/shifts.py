@@ -65,7 +65,7 @@ class Shift:
         if self.widens:
             words = f"widen the window of {self.component} and {words.replace(self.component, 'it')}"
         if self.clean is not None:
-            words += f" (out of every error it is {_way(self.clean)}, at {self.station - self.by + self.clean:.1f} mm)"
+            words += f" (clear of every error {_way(self.clean)}, at {self.station - self.by + self.clean:.1f} mm)"
         return words
 
 

@@ -15,7 +15,16 @@ from railgen.data.findings import Finding
 from railgen.holes.table import MARK, NONE, RAIL, SIDES, BoolArray, FloatArray
 from railgen.layout.plan import SerialPlan
 from railgen.rules.along import quantities_at
-from railgen.rules.breaks import Severity, breaks, breaks_if_held, finding_about, findings_of, in_hole_order, worse
+from railgen.rules.breaks import (
+    Breaks,
+    Severity,
+    breaks,
+    breaks_if_held,
+    finding_about,
+    findings_of,
+    in_hole_order,
+    worse,
+)
 from railgen.rules.limits import Limits, evaluate
 from railgen.rules.pattern import Pattern, pattern_of
 from railgen.rules.steel_around import steel_around
@@ -23,10 +32,10 @@ from railgen.rules.wording import governed_by, message_of
 from railgen.shop.stacks import Stacks
 from railgen.strength.bending import ModulusAt, RailBending, bending_of, modulus_along, yield_along
 from railgen.strength.criticality import Criticality, rank_holes
-from railgen.strength.joints import MODES, JointCheck, bolt_data, check_joints
+from railgen.strength.joints import MODES, BoltData, JointCheck, SteelAround, bolt_data, check_joints
 from railgen.strength.loads import FRONT_AXLE, RailLoads, compare_axle_loads
 from railgen.strength.net_section import NetSection, net_section
-from railgen.strength.rated import rated_bolts
+from railgen.strength.rated import BoltForces, rated_bolts
 
 
 @dataclass(frozen=True)
@@ -82,17 +91,33 @@ class Strength:
     @cached_property
     def joints(self) -> JointCheck:
         """All bolts of the serial's rated joints against every mode."""
-        pattern, order = self.pattern, self.pattern.order
-        forces = rated_bolts(order, pattern.placements, pattern.table)
+        return self.joints_in(self.around)
+
+    def joints_in(self, around: SteelAround) -> JointCheck:
+        """All bolts of the rated joints against every mode, in other steel around their holes than there is."""
+        order = self.pattern.order
         return check_joints(
-            forces,
-            bolt_data(forces, pattern.table, order.library, self.stacks),
-            steel_around(pattern, forces.row, forces.along, forces.across),
-            pattern.hole_diameter[forces.row],
+            self._rated,
+            self._bolts,
+            around,
+            self.pattern.hole_diameter[self._rated.row],
             order.rail.section.thickness,
             order.rail_steel,
             order.library.finishing.coating.friction,
         )
+
+    @cached_property
+    def around(self) -> SteelAround:
+        """The steel around the holes of the rated joints, as their forces see it."""
+        return steel_around(self.pattern, self._rated.row, self._rated.along, self._rated.across)
+
+    @cached_property
+    def _rated(self) -> BoltForces:
+        return rated_bolts(self.pattern.order, self.pattern.placements, self.pattern.table)
+
+    @cached_property
+    def _bolts(self) -> BoltData:
+        return bolt_data(self._rated, self.pattern.table, self.pattern.order.library, self.stacks)
 
     @cached_property
     def criticality(self) -> Criticality:
@@ -178,11 +203,16 @@ def grip(pattern: Pattern, clamped: Stacks) -> Iterator[Finding]:
 
     The stack is rail, liner and the plies of all owners; washers are not counted.
     """
+    for broken in low_grips(pattern, clamped):
+        yield from findings_of(pattern, broken)
+
+
+def low_grips(pattern: Pattern, clamped: Stacks) -> list[Breaks]:
+    """The fasteners that clamp too little."""
     table = pattern.table
     rows = np.flatnonzero((table.part == RAIL) & (table.fastener != NONE) & (table.shape != MARK))
     value = clamped.grip[rows] / pattern.quantities.bolt[rows]
-    for broken in breaks_if_held(pattern, "grip", "bolt-diameters", rows, value):
-        yield from findings_of(pattern, broken)
+    return breaks_if_held(pattern, "grip", "bolt-diameters", rows, value)
 
 
 def _runs(broken: BoolArray) -> Iterator[tuple[int, int]]:
