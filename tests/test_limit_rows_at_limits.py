@@ -13,7 +13,7 @@ from math import pi
 
 import pytest
 import test_strength_bending as bent
-import test_strength_joints as joints
+import test_strength_joint_rules as joints
 from at_limit_cases import CASES
 from at_limit_counts import COUNTED
 from at_limit_rails import Asked, Draw, Table, draw, holes, part

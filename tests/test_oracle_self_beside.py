@@ -1,20 +1,19 @@
 """The oracle's rules of what stands beside the rail on cases worked out by hand; the arithmetic stands beside each.
 
-The rail is that of ``test_oracle_self``: 300 x 90 x 10 with bends of 20 inside, so T = 30, and A = 37.699 112 mm; frame
+The rail is that of ``hand_rail``: 300 x 90 x 10 with bends of 20 inside, so T = 30, and A = 37.699 112 mm; frame
 width 850. M16: washer 30, socket 38, head 10, nut 12, washers 4 thick.
 """
 
 import math
-import shutil
 from dataclasses import dataclass
 
 import pytest
+from hand_rail import COLUMNS, FILES, ORDER, A, hole, write_library
 from oracle.features import read_features
 from oracle.library import read_library
 from oracle.order import resolve
 from oracle.run import findings
 from oracle.sections import LONG, openings_of, ratio, whole_channel
-from test_oracle_self import COLUMNS, FILES, LIMITS, ORDER, A, hole
 
 COMPONENTS = {
     "plate": """
@@ -44,14 +43,8 @@ COMPONENTS = {
 
 @pytest.fixture(scope="module")
 def library(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("beside")
     more = {f"components/{name}.toml": f'id = "{name}"\n{text}' for name, text in COMPONENTS.items()}
-    for name, text in (FILES | more).items():
-        path = folder / name
-        path.parent.mkdir(exist_ok=True)
-        path.write_text("\n".join(line.strip() for line in text.replace(",\n", ",").splitlines()), encoding="utf-8")
-    shutil.copytree(LIMITS, folder / "limits")
-    return read_library(folder)
+    return read_library(write_library(tmp_path_factory.mktemp("beside"), FILES | more))
 
 
 @dataclass
