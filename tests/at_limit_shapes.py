@@ -10,11 +10,11 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
-from at_limit_rails import FIT, Draw, holes, liner_of, part, tail_of
+from at_limit_rails import FIT, Draw, Table, holes, liner_of, part, tail_of
 from builders import FRONT, REAR
 from clearance_cases import Placed, component, foot
 
-from railgen.data.plant import Clamp, Press
+from railgen.data.plant import Clamp, Press, Tool
 from railgen.frame.liner import LinerShape
 from railgen.frame.rail import RailShape, part_length
 from railgen.frame.section import Section
@@ -119,11 +119,23 @@ def pressed(made: Pattern, **changes: Any) -> Pattern:
 
 
 def force(d: Draw, shift: float) -> Pattern:
-    """17.5 mm round, for which the crib has a tool; steel of at most 950 MPa."""
+    """17.5 mm round, for which the crib has a tool."""
+    return _of_share(d, holes((0, d.middle), diameter=FIT), shift)
+
+
+def _of_share(d: Draw, group: Table, shift: float) -> Pattern:
+    """A press of which hits of 17.5 mm round through steel of at most 950 MPa take the share that is allowed."""
     force = math.pi * FIT * d.section.thickness * 0.75 * 950 / 1e3
     share = d.asked.figure if d.asked else force / 2000.0
-    made = d.of("press-limit force", part("a", holes((0, d.middle), diameter=FIT)), limit=share, unit="ratio")
+    made = d.of("press-limit force", part("a", group), limit=share, unit="ratio")
     return pressed(made, force=force / (share - shift))
+
+
+def string_force(d: Draw, shift: float) -> Pattern:
+    """A slot that a round tool of 17.5 mm cuts by overlapping hits: the tool's edge counts, not the slot's."""
+    slot = holes((0, d.middle), shape="slot", diameter=FIT + 4.0, length=60.0)
+    tool = Tool(id="R", shape="round", diameter=FIT, strings=True)
+    return pressed(_of_share(d, slot, shift), tools=(tool,))
 
 
 def reach(d: Draw, shift: float) -> Pattern:
@@ -134,8 +146,8 @@ def reach(d: Draw, shift: float) -> Pattern:
 
 def clamp(d: Draw, shift: float) -> Pattern:
     """A clamp about the hole's own station that ends short of its edge."""
-    off = d.section.flange - 60.0 - FIT / 2 - d.held_to() - shift  # the hole's distance from the gauge edge
-    made = d.of("press-limit clamp", part("a", holes((0, 60.0), face="bottom", diameter=FIT)))
+    off = d.section.flange - 45.0 - FIT / 2 - d.held_to() - shift  # the hole's distance from the gauge edge
+    made = d.of("press-limit clamp", part("a", holes((0, 45.0), face="bottom", diameter=FIT)))
     grip = Clamp(station=d.station - FRONT, width=200.0, depth=off)
     return pressed(made, clamps=(grip,), clamp_shifts=(0.0,), clamp_dead_zone=0.0, gauge_edge="bottom")
 
@@ -157,6 +169,7 @@ SHAPE_CASES: dict[str, Callable[[Draw, float], Pattern]] = {
     "pair-match station": mates_station,
     "pair-match height": mates_height,
     "press-limit force": force,
+    "press-limit force, of a string": string_force,
     "press-limit reach": reach,
     "press-limit clamp": clamp,
     "press-limit blank": blank,

@@ -26,12 +26,12 @@ Finding = dict[str, object]
 
 @dataclass(frozen=True)
 class Planned:
-    """An order as TOML text, its hole table as CSV, where its components stand, which holes are strung, findings."""
+    """An order as TOML text, its hole table as CSV, where its components stand, the strings' tools, findings."""
 
     text: str
     holes: str
     placed: list[tuple[str, str, int, float, float]]
-    strung: frozenset[tuple[str, str, str]]
+    strung: dict[tuple[str, str, str], str]
     found: list[Finding]
 
     def disagreements(self, plain_library: dict[str, object]) -> list[str]:
@@ -78,9 +78,11 @@ def placed_in(made: SerialPlan, catalogue: Catalogue) -> list[tuple[str, str, in
     return [(names[c], SIDES[side], number, x, way) for c, side, number, x, way in zip(*columns, strict=True)]
 
 
-def strung_in(made: SerialPlan) -> frozenset[tuple[str, str, str]]:
-    """Side, part and hole of those that the press cuts by strings of hits."""
-    table = made.holes
+def strung_in(made: SerialPlan) -> dict[tuple[str, str, str], str]:
+    """The tool by side, part and hole of those that the press cuts by strings of hits."""
+    table, press = made.holes, made.order.library.press
     thickness = np.array([made.order.thickness_of(part) for part in PARTS])[table.part]
-    rows = hit_strings(table, made.order.library.press, thickness)
-    return frozenset((SIDES[table.side[row]], PARTS[table.part[row]], table.hole_id(row)) for row in rows)
+    return {
+        (SIDES[table.side[row]], PARTS[table.part[row]], table.hole_id(row)): press.tools[string.tool].id
+        for row, string in hit_strings(table, press, thickness).items()
+    }

@@ -136,11 +136,12 @@ def _put_on_ramp(rng: random.Random, component: Table) -> None:
 
 
 def write_odd_plant(rng: random.Random, folder: Path) -> None:
-    """A weak press with many clamps and half a crib, and racks, tank and oven too short for some of the rails."""
+    """A weak press, many clamps, half a crib, some for strings; racks, tank and oven too short for some rails."""
     presses = sorted((folder / "presses").glob("*.toml"))
     table = tomllib.loads(rng.choice(presses).read_text(encoding="utf-8"))
     unit = 25.4 if table.get("units") == "in" else 1.0
     tools = [tool for tool in table["tools"] if tool["shape"] == "mark" or rng.random() < 0.6]
+    tools = [tool | {"strings": tool["shape"] != "mark" and place % 3 == 0} for place, tool in enumerate(tools)]
     table |= {
         "id": "odd-press",
         "force": rng.uniform(500.0, 1500.0),

@@ -23,7 +23,7 @@ from railgen.rules.pattern import Pattern
 from railgen.shop.clamps import clamp_boxes
 from railgen.shop.press_lie import PressLie, press_lie
 from railgen.shop.punching import highest_shear_strength, punching_force
-from railgen.shop.strings import hit_strings
+from railgen.shop.strings import hit_strings, tool_perimeter
 
 _PARTS: tuple[Part, ...] = ("rail", "liner")
 
@@ -31,28 +31,30 @@ _PARTS: tuple[Part, ...] = ("rail", "liner")
 def press_limit(pattern: Pattern) -> list[Breaks]:
     """Of each punched hole its hit's share of the press's force, and whether crib, reach and clamps let it be hit.
 
-    A hole that a string of hits cuts has its tool in that string, and no hit of its own size.
+    A hole that a string of hits cuts has its tool in that string: each hit cuts that tool's whole edge at most.
     """
     press, table = pattern.order.library.press, pattern.table
     punched = np.flatnonzero(pattern.is_hole & (table.operation == PUNCH))
-    missing, hit = punched[pattern.own_tools[punched] == NONE], punched
+    missing, edges = punched[pattern.own_tools[punched] == NONE], perimeters_of(table, pattern.cores)
     if len(missing):
-        strings = list(hit_strings(table, press, pattern.thickness, pattern.own_tools))
-        missing, hit = np.setdiff1d(missing, strings), np.setdiff1d(punched, strings)
-    force = _forces(pattern)[hit] / (press.force * 1000)
+        strings = hit_strings(table, press, pattern.thickness, pattern.own_tools)
+        missing = np.setdiff1d(missing, list(strings))
+        for row, string in strings.items():
+            edges[row] = tool_perimeter(press.tools[string.tool], pattern.thickness[row])
+    force = _forces(pattern, edges)[punched] / (press.force * 1000)
     too_far = punched[_from_gauge_edge(pattern, press)[punched] > press.reach + VALUE_TOLERANCE]
     return [
-        *breaks_if_held(pattern, "press-limit", "force", hit, force),
+        *breaks_if_held(pattern, "press-limit", "force", punched, force),
         *breaks_if_held(pattern, "press-limit", "reach", too_far, np.ones(len(too_far))),
         *_clamped(pattern, press, punched),
         *breaks_if_held(pattern, "press-limit", "tool", missing, np.ones(len(missing))),
     ]
 
 
-def _forces(pattern: Pattern) -> FloatArray:
-    """Force of the hit that makes each row, were it punched, N."""
+def _forces(pattern: Pattern, edges: FloatArray) -> FloatArray:
+    """Force (N) of a hit on each row, were it punched; ``edges`` (n,): length of what the hit cuts, mm."""
     shear = np.array([highest_shear_strength(pattern.order.steel_of(part)) for part in _PARTS])[pattern.table.part]
-    return punching_force(perimeters_of(pattern.table, pattern.cores), pattern.thickness, shear)
+    return punching_force(edges, pattern.thickness, shear)
 
 
 def blank_lies(pattern: Pattern, press: Press) -> Iterator[tuple[int, int, PressLie]]:

@@ -115,6 +115,13 @@ def _press(folder):
             }
             for clamp in table.get("clamps", [])
         ],
+        "tools": {
+            tool["id"]: {
+                "shape": tool["shape"],
+                **{key: tool[key] * scale if key in tool else None for key in ("diameter", "length", "corner_radius")},
+            }
+            for tool in table["tools"]
+        },
     }
 
 

@@ -50,18 +50,18 @@ def _feet(feet, taper, order, limits, library):
 
 
 def press_limit(features, order, limits, library, strung):
-    """Force, reach, tools and clamps for every punched hole, and each blank's size."""
+    """Force, reach, tools and clamps for every punched hole, and each blank's size; strung: tools of strings."""
     press = library["press"]
     found = []
     for f in features:
         if f.is_mark or f.operation != "punch":
             continue
-        by_string = (f.side, f.part_name, f.hole) in strung
-        if not by_string:
-            force = _perimeter(f) * f.part.channel.thickness * f.part.band["shear_most"]
-            hold(found, limits, "press-limit", "force", f, force / (press["force"] * 1000.0), "ratio")
-            if not f.tool:
-                hold(found, limits, "press-limit", "tool", f, 1.0, "violations")
+        own = strung.get((f.side, f.part_name, f.hole))
+        edge = _perimeter(f) if own is None else _tool_edge(press["tools"][own], f.part.channel.thickness)
+        force = edge * f.part.channel.thickness * f.part.band["shear_most"]
+        hold(found, limits, "press-limit", "force", f, force / (press["force"] * 1000.0), "ratio")
+        if own is None and not f.tool:
+            hold(found, limits, "press-limit", "tool", f, 1.0, "violations")
         if _from_gauge_edge(f, f.centre[1], press) > press["reach"] + SLACK:
             hold(found, limits, "press-limit", "reach", f, 1.0, "violations")
         found += _clamp(f, press, limits)
@@ -74,6 +74,17 @@ def _perimeter(f):
     if f.shape == "slot":
         return math.pi * f.d + 2.0 * (f.length - f.d)
     return 2.0 * (f.d + f.length) - 8.0 * f.rho + 2.0 * math.pi * f.rho
+
+
+def _tool_edge(tool, thickness):
+    """How far the edge of a tool is to follow all round."""
+    if tool["shape"] == "round":
+        return math.pi * tool["diameter"]
+    width, length = sorted((tool["diameter"], tool["length"]))
+    corner = width / 2.0
+    if tool["shape"] == "rectangle":
+        corner = min(corner, tool["corner_radius"] or max(thickness / 2.0, 3.0))
+    return 2.0 * (width - 2.0 * corner) + 2.0 * (length - 2.0 * corner) + 2.0 * math.pi * corner
 
 
 def _from_gauge_edge(f, v, press):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
+
 from .features import blank_differences, read_features
 from .feet_rules import footprint_clash
 from .library import read_library
@@ -43,12 +45,13 @@ RULES = (
 """The rules that are computed here."""
 
 
-def findings(holes_csv_text, order, library_folder, limit_set=None, placed=(), strung=frozenset()):
+def findings(holes_csv_text, order, library_folder, limit_set=None, placed=(), strung=MappingProxyType({})):
     """Findings as a list of dicts with the keys of findings.json, message, source and remedy left out.
 
     order: path of a TOML file, its text, or the dict read from it; library_folder: a path, or what
     ``read_library`` made of it; limit_set: stands before the order's own; placed: what stands where, as tuples
-    (component, side, instance, station, direction); strung: (side, part, hole) of those cut by strings of hits.
+    (component, side, instance, station, direction); strung: by (side, part, hole) the tool
+    of the string of hits that cuts it.
     """
     library = library_folder if isinstance(library_folder, dict) else read_library(library_folder)
     resolved = resolve(order, library, limit_set)
