@@ -1,8 +1,9 @@
 """Remedies against every shift tried in turn: whether one is told that does not serve, or one missed that is smaller.
 
 ``python tests/benchmarks/bench_remedies.py [random orders] [first seed]``; 20 where nothing is said, after the cases of
-every rule and the sample with the deliberate clash. Every multiple of 0.05 mm below what is told is tried both ways, up
-to 100 mm, and where nothing is told all up to 100 mm; of a float every step of its grid. Fails where anything differs.
+every rule and the sample with the deliberate clash. Every tenth of a millimetre below what is told is tried both ways,
+up to 100 mm, and where nothing is told all up to 100 mm; of a float every step of its grid. Shifts are told in tenths,
+so that a gap too narrow to hold one is none. Fails where anything differs.
 """
 
 from __future__ import annotations
@@ -19,7 +20,8 @@ from remedy_cases import CASES, Sweep, random_case, sample, swept  # noqa: E402
 
 from railgen.placing.shifts import TOLD  # noqa: E402
 
-FARTHEST, FINE = 100.0, 0.05
+FARTHEST = 100.0
+"""mm."""
 
 
 def sweeps(count: int, seed: int) -> Iterator[tuple[str, Sweep]]:
@@ -43,9 +45,8 @@ def faults(sweep: Sweep) -> tuple[int, list[str]]:
             wrong.append(f"{what} by {shift.by:.1f} mm does not serve")
         if shift is not None and shift.widens:
             continue
-        step = window.pitch if window else FINE
-        within = min(FARTHEST, abs(shift.by) - (0.0 if window else TOLD - 1e-9)) if shift else FARTHEST
-        smaller = sweep.smaller_that_serves(finding, component, within, step)
+        within = min(FARTHEST, abs(shift.by)) if shift else FARTHEST
+        smaller = sweep.smaller_that_serves(finding, component, within, window.pitch if window else TOLD)
         if smaller is not None:
             wrong.append(f"{what} by {shift.by if shift else None} mm is told, but {smaller:.2f} mm serves")
     return count, wrong
