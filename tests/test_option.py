@@ -173,3 +173,29 @@ def test_option_that_excludes_itself_and_unknown_dimension(library: Path) -> Non
     assert "TST20 excludes itself" in run("check", "TST10", "--library", str(library), status=2).output
     a_bracket(library, "TST20", "two", 3100.0, per=", per = { wheelbsae = 0.5 }")
     assert "Did you mean 'wheelbase'?" in run("check", "TST10", "--library", str(library), status=2).output
+
+
+def test_pictures_across_the_frame_and_of_one_component(library: Path, tmp_path: Path) -> None:
+    """Boxes of 600 mm from either web meet across the narrowest frame; a hole 5 mm off a bend is wrong by itself."""
+    box = '[[envelopes]]\nclearance = "static"\nstation = [-50, 50]\nheight = [100, 200]\nacross = [20, 600]\n'
+    a_bracket(library, "TST10", "one", 3000.0)
+    a_bracket(library, "TST20", "two", 3300.0)
+    for name, side in (("one", "LH"), ("two", "RH")):
+        file = library / "components" / f"{name}.toml"
+        text = file.read_text().replace('side = "both"', f'side = "{side}"')
+        file.write_text(text.replace("3300.0", "3060.0") + box)
+    low = library / "components" / "one.toml"
+    low.write_text(low.read_text().replace('datum = "middle"\nacross = 7', 'datum = "bottom"\nacross = 35'))
+    found = run("check", "TST10", "--library", str(library), "--json", "--output", str(tmp_path), status=1)
+    clashes = json.loads(found.output)["families"][0]["clashes"]
+    across = next(one for one in clashes if one["with"] == "TST20")["clashes"][0]
+    assert across["side"] == "LH-RH"
+    assert across["example"]["holes"][0] == {"rule": "space-clash", "measure": "static", "holes": ["one", "two"]}
+    alone = next(one for one in clashes if one["with"] == "TST10")["clashes"][0]
+    assert alone["components"] == ["one"]
+    assert ["one.1.a"] in [touch["holes"] for touch in alone["example"]["holes"]]
+    page = (tmp_path / "TST10" / "option.html").read_text(encoding="utf-8")
+    assert_well_formed(tmp_path / "TST10" / "option.html")
+    figures = [part.split("</figure>")[0] for part in page.split("<figure>")[1:]]
+    assert sum(", LH-RH." in figure and "frame width" in figure for figure in figures) == 1
+    assert any("one</b>, LH." in figure and 'fill-opacity=".28"' in figure for figure in figures)

@@ -12,10 +12,9 @@ from railgen.frame.panels import Face
 from railgen.frame.section import Section
 from railgen.holes.shapes import cores_of
 from railgen.holes.table import MARK, RH, FloatArray, HoleTable
+from railgen.papers.frame_clash_picture import FIRST, HIT, SECOND, frame_picture, ruler
 from railgen.placing.clash_example import Example
 
-FIRST, SECOND, HIT = "#24476b", "#a8651a", "#b8352c"
-"""Colours of the two components and of what is too near."""
 SETTLED = "#7fa8cf"
 """Colour of orders in which a floating component has to settle elsewhere."""
 _MARGIN = 70.0
@@ -23,16 +22,18 @@ _MARGIN = 70.0
 _NARROWEST, _WIDEST = 560.0, 1200.0
 
 
-def clash_picture(example: Example, section: Section, front: float, names: tuple[str, str]) -> str:
+def clash_picture(example: Example, section: Section, front: float, names: Sequence[str]) -> str:
     """The blank around what meets, seen with its outside face up: free edges, bends, both components, holes in error.
 
-    front: station at which the blank's u is 0, mm.
+    Of components on two sides the frame from above. front: station at which the blank's u is 0, mm.
     """
+    if "-" in example.side:
+        return frame_picture(example, names)
     low, high = _window(example, front)
     width, height = high - low, section.developed_width
-    parts = [*_steel(section, low, high)]
+    parts = [*_steel(section, low, high, [end - front for end in example.ends]), *_feet(example, section, low + front)]
     hit = {(table, row) for touch in example.touches for table, row in enumerate(touch.rows)}
-    for number, (table, colour) in enumerate(((example.first, FIRST), (example.second, SECOND))):
+    for number, (table, colour) in enumerate(((example.first.table, FIRST), (example.second.table, SECOND))):
         for row, shape in _outlines(table, low, high, section):
             style = (
                 f'fill="{HIT}" fill-opacity=".28" stroke="{HIT}"'
@@ -42,7 +43,7 @@ def clash_picture(example: Example, section: Section, front: float, names: tuple
             parts.append(f'<g {style} stroke-width="1.6" vector-effect="non-scaling-stroke">{shape}</g>')
     parts += _envelopes(example, section, low + front, width)
     parts += _touch_lines(example, low, height)
-    parts += _ruler(low, high, front, height)
+    parts += ruler(low + front, high + front, height)
     air = 0.03 * width
     box = f"{-air:.1f} {-air:.1f} {width + 2 * air:.1f} {height + 3.4 * air:.1f}"
     return f'<svg viewBox="{box}" role="img" aria-label="{escape(" and ".join(names))}">{"".join(parts)}</svg>'
@@ -50,15 +51,34 @@ def clash_picture(example: Example, section: Section, front: float, names: tuple
 
 def _window(example: Example, front: float) -> tuple[float, float]:
     """From-to (u of the blank, mm) around what is in error, or around both components."""
-    tables = (example.first, example.second)
+    tables = (example.first.table, example.second.table)
     met = [float(tables[n].u[row]) for touch in example.touches for n, row in enumerate(touch.rows) if row >= 0]
     widest = _WIDEST
     if not met:
-        met, widest = [end - front for boxes in example.boxes for box in boxes for end in box[:2]], np.inf
+        met, widest = [end - front for end in _met_without_holes(example)], np.inf
     met = met or [u for table in tables for u in table.u.tolist()]
     low, high = min(met) - _MARGIN, max(met) + _MARGIN
     middle, half = (low + high) / 2, min(max(high - low, _NARROWEST), widest) / 2
     return middle - half, middle + half
+
+
+def _met_without_holes(example: Example) -> Iterator[float]:
+    """Ends (stations) of feet and envelopes."""
+    for part in (example.first, example.second):
+        yield from (end for box in part.boxes for end in box.station)
+        yield from (x for foot in part.feet for x, _ in foot.corners)
+
+
+def _feet(example: Example, section: Section, start: float) -> Iterator[str]:
+    """Feet as they lie on the blank; start: station of the picture's left edge."""
+    height = section.developed_width
+    for part, colour in ((example.first, FIRST), (example.second, SECOND)):
+        for foot in part.feet:
+            points = " ".join(
+                f"{x - start:.2f},{height - float(section.blank_y(Face(foot.face), across)):.2f}"
+                for x, across in foot.corners
+            )
+            yield f'<polygon points="{points}" fill="{colour}" fill-opacity=".1" stroke="{colour}" stroke-width=".8" />'
 
 
 def _envelopes(example: Example, section: Section, start: float, width: float) -> Iterator[str]:
@@ -66,10 +86,10 @@ def _envelopes(example: Example, section: Section, start: float, width: float) -
     if not any(touch.rows[0] < 0 for touch in example.touches):
         return
     height = section.developed_width
-    for boxes, colour in zip(example.boxes, (FIRST, SECOND), strict=True):
-        for first, last, bottom, top in boxes:
-            low, high = (min(max(end - start, 0.0), width) for end in (first, last))
-            ends = (float(section.blank_y(Face.WEB, z)) for z in (bottom, top))
+    for part, colour in ((example.first, FIRST), (example.second, SECOND)):
+        for box in part.boxes:
+            low, high = (min(max(end - start, 0.0), width) for end in box.station)
+            ends = (float(section.blank_y(Face.WEB, z)) for z in box.height)
             down, up = (min(max(end, 0.0), height) for end in ends)
             if low < high and down < up:
                 yield (
@@ -78,15 +98,20 @@ def _envelopes(example: Example, section: Section, start: float, width: float) -
                 )
 
 
-def _steel(section: Section, low: float, high: float) -> Iterator[str]:
-    width, height = high - low, section.developed_width
-    yield f'<rect x="0" y="0" width="{width:.2f}" height="{height:.2f}" fill="#eef1f4" stroke="#5f6770" />'
+def _steel(section: Section, low: float, high: float, ends: Sequence[float]) -> Iterator[str]:
+    """The blank as far as it reaches in the picture; ends: of the rail, in u as low and high."""
+    start = min(max(ends[0] - low, 0.0), high - low)
+    width, height = max(min(ends[1], high) - low - start, 0.0), section.developed_width
+    yield f'<rect x="{start:.2f}" y="0" width="{width:.2f}" height="{height:.2f}" fill="#eef1f4" stroke="#5f6770" />'
     bends = (
         (section.bottom_tangent_blank_y, section.web_lower_tangent_blank_y),
         (section.web_upper_tangent_blank_y, section.top_tangent_blank_y),
     )
-    for start, end in bends:
-        yield f'<rect x="0" y="{height - end:.2f}" width="{width:.2f}" height="{end - start:.2f}" fill="#d9dee4" />'
+    for below, above in bends:
+        yield (
+            f'<rect x="{start:.2f}" y="{height - above:.2f}" width="{width:.2f}" height="{above - below:.2f}" '
+            'fill="#d9dee4" />'
+        )
 
 
 def _outlines(table: HoleTable, low: float, high: float, section: Section) -> Iterator[tuple[int, str]]:
@@ -112,33 +137,18 @@ def _outlines(table: HoleTable, low: float, high: float, section: Section) -> It
 
 
 def _touch_lines(example: Example, low: float, height: float) -> Iterator[str]:
-    for i, j in dict.fromkeys(touch.rows for touch in example.touches if touch.rows[0] >= 0):
-        a, b = example.first, example.second
+    for i, j in dict.fromkeys(touch.rows for touch in example.touches if min(touch.rows) >= 0):
+        a, b = example.first.table, example.second.table
         yield (
             f'<line x1="{a.u[i] - low:.2f}" y1="{height - a.v[i]:.2f}" x2="{b.u[j] - low:.2f}" '
             f'y2="{height - b.v[j]:.2f}" stroke="{HIT}" stroke-width="1.2" stroke-dasharray="4 3" />'
         )
 
 
-def _ruler(low: float, high: float, front: float, height: float) -> Iterator[str]:
-    """Stations under the rail."""
-    step = next((step for step in (50.0, 100.0, 200.0, 500.0) if (high - low) / step <= 12), 1000.0)
-    size = 0.03 * (high - low)
-    # No figure so near to the picture's edge that it would be cut off.
-    first = np.ceil((low + front + size / 2) / step) * step
-    for station in np.arange(first, high + front - size / 2, step).tolist():
-        x = station - front - low
-        yield f'<line x1="{x:.2f}" y1="{height:.2f}" x2="{x:.2f}" y2="{height + 6:.2f}" stroke="#5f6770" />'
-        yield (
-            f'<text x="{x:.2f}" y="{height + 1.6 * size:.2f}" text-anchor="middle" font-size="{size:.1f}" '
-            f'fill="#5f6770">{station:g}</text>'
-        )
-
-
-def legend(names: tuple[str, str]) -> str:
-    """The two components in their colours."""
+def legend(names: Sequence[str]) -> str:
+    """The components in their colours."""
     return " and ".join(
-        f'<b style="color: {colour}">{escape(name)}</b>' for name, colour in zip(names, (FIRST, SECOND), strict=True)
+        f'<b style="color: {colour}">{escape(name)}</b>' for name, colour in zip(names, (FIRST, SECOND), strict=False)
     )
 
 

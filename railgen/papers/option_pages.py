@@ -8,7 +8,9 @@ from html import escape
 
 import railgen
 from railgen.data.component import Option
-from railgen.papers.clash_picture import HIT, SETTLED, clash_picture, legend, orders_strip
+from railgen.formats.option_files import names_of
+from railgen.papers.clash_picture import SETTLED, clash_picture, legend, orders_strip
+from railgen.papers.frame_clash_picture import HIT
 from railgen.papers.page import Html, details, page, section, table, tiles
 from railgen.placing.catalogue_proof import DRIVES, ComponentClash, Proof
 from railgen.placing.clash_example import example_of
@@ -209,15 +211,16 @@ def _pictures(proof: Proof, clashes: Iterable[ComponentClash]) -> Iterator[str]:
     shown = []
     for clash in list(once.values())[:_MOST_PICTURES]:
         example = example_of(proof, clash)
-        if example is None or clash.second is None:
+        if example is None:
             continue
-        names = (clash.first.id, clash.second.id)
+        names = names_of(clash)
         svg = clash_picture(example, section_shape, proof.setting.order.rail.front, names)
         units = proof.order.family.units
         values = ", ".join(f"{name.replace('_', ' ')} {figure(v, units)}" for name, v in example.values.items())
         touch = "; ".join(f"{' and '.join(touch.holes)}: {' '.join(touch.reason)}" for touch in example.touches[:2])
         more = f" and {len(example.touches) - 2} more" if len(example.touches) > 2 else ""
-        caption = f"{legend(names)}, {example.side}. {escape(f'{values}. {touch}{more}.')}"
+        at = f"{values}. " if values else ""
+        caption = f"{legend(names)}, {example.side}. {escape(f'{at}{touch}{more}.')}"
         shown.append(f"<figure>{svg}<figcaption>{caption}</figcaption></figure>")
     if shown:
         label = f"Pictures of {len(shown)} of {len(once)} clashes"
