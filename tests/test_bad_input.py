@@ -306,8 +306,23 @@ LIBRARIES: dict[str, tuple[Callable[[Path], None], str]] = {
         replaced("families/tractor.toml", "[anchors.last_axle]", "[anchors.rearmost_axle]"),
         "lacks the named stations last_axle",
     ),
+    "steel with nothing to form it by": (
+        replaced("steels.toml", "least_bend_radius", "# least_bend_radius"),
+        "steels.toml: steels.S700MC.bands[1].least_bend_radius: found nothing",
+    ),
     "tool twice": (replaced("presses/bench-press.toml", 'id = "R17.5"', 'id = "R13.5"'), "used twice: R13.5"),
 }
+
+
+def test_a_list_whose_entries_are_wrong_is_not_called_too_short_besides(tmp_path: Path) -> None:
+    library = tmp_path / "library"
+    shutil.copytree(SMALL, library)
+    steels = library / "steels.toml"
+    text = steels.read_text()
+    steels.write_text(text.replace("least_bend_radius", "# least_bend_radius"))
+    status, told = run("library", "check", "--library", str(library))
+    assert status == 2
+    assert told.count("error:") == text.count("least_bend_radius")
 
 
 @pytest.mark.parametrize("name", LIBRARIES)

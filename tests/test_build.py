@@ -13,6 +13,7 @@ import ezdxf
 import jsonschema
 import pytest
 from building import CLASHING, run
+from pypdf import PdfReader
 
 from railgen.data.schemas import MODELS, schema
 from railgen.formats.cut_file import read_cut_file
@@ -43,6 +44,20 @@ def test_same_inputs_same_bytes_in_other_processes_and_time_zones(tmp_path: Path
     second = build_in_process(order, tmp_path / "b", "Pacific/Auckland", "77", "--dxf", version)
     assert first == second
     assert f"{sample}-LH-rail.dxf" in first
+
+
+def test_the_serial_that_is_kept_is_as_the_program_writes_it(tmp_path: Path) -> None:
+    kept = SAMPLES.parent / "outputs/P-1001"
+    status, text = run("build", SAMPLES / "P-1001.toml", "--library", DEMO, "--output", tmp_path)
+    assert status == 0, text
+    made = tmp_path / "P-1001"
+    assert sorted(path.name for path in made.iterdir()) == sorted(path.name for path in kept.iterdir())
+    for path in sorted(made.iterdir()):
+        if path.suffix == ".pdf":  # compressed, which another zlib may do otherwise
+            pages = [[page.extract_text() for page in PdfReader(one / path.name).pages] for one in (made, kept)]
+            assert pages[0] == pages[1], path.name
+        elif path.name != "manifest.json":
+            assert path.read_bytes() == (kept / path.name).read_bytes(), path.name
 
 
 def test_a_clean_order_gets_every_file_and_a_true_manifest(tmp_path: Path) -> None:

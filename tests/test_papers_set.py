@@ -20,9 +20,10 @@ from railgen.data.order_files import read_orders
 from railgen.layout.catalogue import compile_catalogue
 from railgen.layout.plan import SerialPlan
 from railgen.papers.drawing import draw, pdf_of
+from railgen.papers.merge import PdfMerge
 from railgen.papers.sheet import FRAME_BOTTOM, FRAME_LEFT, FRAME_RIGHT, FRAME_TOP, HEIGHT, WIDTH, Drawing
 from railgen.papers.style import DrawingStyle
-from railgen.pipeline import cards, plan
+from railgen.pipeline import cards, paper, plan
 
 ROOT = Path(__file__).parent.parent
 SAMPLES = ("P-1001", "P-1002", "P-1003", "S-3001", "S-3002", "T-2001", "T-2002")
@@ -94,8 +95,15 @@ def test_a_set_has_every_sheet_and_weighs_less_than_a_megabyte(serial: str) -> N
 
 
 @pytest.mark.parametrize("serial", ["P-1001", "T-2001", "S-3001"])
-def test_drawing_and_cards_of_a_serial_weigh_less_than_a_megabyte_together(serial: str) -> None:
-    assert len(printed(serial)) + sum(map(len, cards(plans()[serial]).values())) < 1_000_000
+def test_all_papers_of_a_serial_weigh_less_than_a_megabyte_together(serial: str) -> None:
+    made = plans()[serial]
+    others = [content for name, content in cards(made).items() if name.endswith(".pdf")]
+    stream = BytesIO()
+    merge = PdfMerge(stream)
+    for pdf in (printed(serial), *others, paper(made, "strength"), paper(made, "slips")):
+        merge.add(pdf or b"", "paper")
+    merge.close(serial)
+    assert len(stream.getvalue()) < 1_000_000
 
 
 @pytest.mark.parametrize("serial", ["P-1001", "T-2001", "S-3001"])

@@ -82,10 +82,16 @@ def validate(table: Mapping[str, Any], model: type[M], file: str) -> M:
     try:
         return model.model_validate(table, context={"units": units})
     except ValidationError as error:
-        problems = [_problem(detail, model, file) for detail in error.errors(include_url=False)]
+        problems = [_problem(detail, model, file) for detail in _own(error.errors(include_url=False))]
         raise InputError(dict.fromkeys(problems)) from None
     except RecursionError:
         raise InputError([Problem(file, "", "tables or lists nested too deep", "a few levels")]) from None
+
+
+def _own(details: list[ErrorDetails]) -> list[ErrorDetails]:
+    """The errors without those of lists that are too short for no other reason than that their entries are wrong."""
+    places = {detail["loc"][:length] for detail in details for length in range(len(detail["loc"]))}
+    return [detail for detail in details if detail["type"] != "too_short" or detail["loc"] not in places]
 
 
 def _problem(detail: ErrorDetails, model: type[BaseModel], file: str) -> Problem:

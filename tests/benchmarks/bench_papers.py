@@ -1,8 +1,8 @@
 """Speed, size and memory of papers: the full set of one serial, and a bank's papers as one file.
 
-Run it with nothing else running: ``python tests/benchmarks/bench_papers.py [SERIALS]`` (default 40 and twice as many).
-Times are of the processor, the least of five, so that other work on the machine does not count; memory is the most that
-the command's process held.
+Run it with nothing else running: ``python tests/benchmarks/bench_papers.py [SERIALS]`` (default 20 and five times as
+many). Times are of the processor, the least of five, so that other work on the machine does not count; memory is the
+most that the command's process held.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from io import BytesIO
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -19,6 +20,7 @@ ROOT = Path(__file__).resolve().parent.parent.parent
 from railgen.data.library import load_library  # noqa: E402
 from railgen.data.order_files import read_orders  # noqa: E402
 from railgen.layout.catalogue import compile_catalogue  # noqa: E402
+from railgen.papers.merge import PdfMerge  # noqa: E402
 from railgen.pipeline import PAPERS, Choices, cards, drawings, plan  # noqa: E402
 
 LIBRARY, BANK = ROOT / "hole_libraries", ROOT / "samples/bank-200.csv"
@@ -28,18 +30,23 @@ TIMES = 5
 
 
 def set_of_one_serial() -> None:
-    """Seconds of all papers of samples, strength sheets too, and bytes of drawing, route card, kit and jig sheet."""
+    """Seconds of all papers of samples, and bytes of them as one file."""
     catalogue = compile_catalogue(load_library(LIBRARY))
     given = read_orders([ROOT / f"samples/{serial}.toml" for serial in SERIALS])
     for planned in (plan(one.order, catalogue) for one in given if one.order):
-        best, size = float("inf"), 0
+        best = float("inf")
         for _ in range(TIMES):
             start = time.process_time()
             papers = drawings(planned, Choices()) | cards(planned)
             best = min(best, time.process_time() - start)
-            size = sum(len(content) for name, content in papers.items() if "-strength" not in name)
         row(f"full set of {planned.serial}, s", best, MOST_SECONDS)
-        row(f"set of {planned.serial} without strength, MB", size / 1e6, MOST_BYTES / 1e6)
+        stream = BytesIO()
+        merge = PdfMerge(stream)
+        for name in sorted(papers):
+            if name.endswith(".pdf"):
+                merge.add(papers[name], name)
+        merge.close(planned.serial)
+        row(f"full set of {planned.serial} as one file, MB", len(stream.getvalue()) / 1e6, MOST_BYTES / 1e6)
 
 
 def memory_of(count: int, folder: Path) -> float:
@@ -69,12 +76,12 @@ def row(name: str, value: float, aimed: float) -> None:
 
 
 def main() -> None:
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 40
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 20
     print(f"{'of ' + ', '.join(PAPERS):42s}     found              aimed    ratio")
     set_of_one_serial()
     with tempfile.TemporaryDirectory() as folder:
-        few, many = (memory_of(number, Path(folder)) for number in (count, 2 * count))
-    row(f"memory, {2 * count} serials against {count}, MB", many, few * 1.1)
+        few, many = (memory_of(number, Path(folder)) for number in (count, 5 * count))
+    row(f"memory, {5 * count} serials against {count}, MB", many, few * 1.1)
 
 
 if __name__ == "__main__":
