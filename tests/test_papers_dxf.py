@@ -54,10 +54,15 @@ def test_every_sheet_has_a_layout_of_a3_with_a_viewport_on_its_place_in_model_sp
 
 
 def pdf_points(name: str) -> list[np.ndarray]:
-    """Points (n, 2), mm, through which the paths of each page go; handles of curves left out."""
+    """Points (n, 2), mm, through which the paths of each page go; handles of curves left out.
+
+    The codes of a page are forms, drawn where they stand in the page's own axes.
+    """
     pages = []
     for page in PdfReader(BytesIO(pdf(name))).pages:
         data = page.get_contents().get_data().decode("latin-1")
+        for form in re.findall(r"(/FormXob\.\S+) Do", data):
+            data += page["/Resources"]["/XObject"][form].get_object().get_data().decode("latin-1")
         found = re.findall(r"(-?[\d.]+) (-?[\d.]+) [mlc]\b", data)
         pages.append(np.array(found, dtype=np.float64) / POINTS_PER_MM)
     return pages
