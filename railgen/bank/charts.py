@@ -31,6 +31,7 @@ _HANDS = {"LH": "#9dbcd6", "RH": "#d9c590"}
 _INK, _FAINT = "#2b3036", "#d5d9de"
 _WIDTH = 7.2  # inches
 _ROW = 0.27  # inches a bar
+_LETTER = 0.08  # inches a letter
 _SETTINGS: dict[Any, Any] = {
     "svg.fonttype": "none",
     "font.family": "sans-serif",
@@ -115,7 +116,8 @@ def heat_map(name: str, components: Sequence[str], counts: np.ndarray, unit: str
     """Findings between components: a square for each pair, (n, n), darker for more; the lower half is drawn."""
     size = len(components)
     with rc_context({**_SETTINGS, "svg.hashsalt": name}):
-        figure = Figure((_WIDTH, 1.7 + 0.25 * size), layout="constrained")
+        names = _LETTER * max(map(len, components), default=0)  # they stand upright below
+        figure = Figure((_WIDTH, 0.5 + names + 0.25 * size), layout="constrained")
         axes = figure.add_subplot()
         shown = np.where(np.tril(np.ones((size, size))) > 0, counts, 0)
         most = max(float(shown.max(initial=0)), 1.0)

@@ -1,4 +1,4 @@
-"""``verify`` against 500 random corruptions and 200 untouched folders: how many are found, named, and wrongly flagged.
+"""``verify`` against 500 random corruptions and 200 untouched folders, or as many as asked for: how many it gets right.
 
 Run from the checkout: ``python tests/benchmarks/bench_corruptions.py [CORRUPTIONS [FOLDERS]]``. Two of three
 corruptions have every digest of the manifest made to fit, so that they must be found in the files themselves.
