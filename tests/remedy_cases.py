@@ -20,6 +20,7 @@ from railgen.data.order_files import read_order
 from railgen.holes.table import HoleTable
 from railgen.layout.catalogue import Catalogue, compile_catalogue
 from railgen.layout.features import hole_table
+from railgen.layout.place import preferred_station
 from railgen.layout.plan import Placements, ResolvedOrder, SerialPlan
 from railgen.pipeline import plan
 from railgen.placing.remedies import Search, is_between
@@ -130,13 +131,29 @@ class Sweep:
         before = [other for other in self.planned.findings if other.severity == "error"]
         return all(any(_alike(old, new, component) for old in before) for new in after if new.severity == "error")
 
-    def smaller_that_serves(self, finding: Finding, component: str, within: float, step: float) -> float | None:
-        """The least multiple of a step that serves, below some shift; every one of them is tried."""
+    def smaller_that_serves(
+        self, finding: Finding, component: str, within: float, step: float, widens: bool = False
+    ) -> float | None:
+        """The least multiple of a step that serves, below some shift; every one of them in the window is tried.
+
+        widens: those beyond a float's window too.
+        """
         for number in range(1, int(within / step + 1e-6) + 1):
-            for way in (1.0, -1.0):
-                if number * step < within - 1e-6 and self.serves(finding, component, way * number * step):
-                    return way * number * step
+            for by in (number * step, -number * step):
+                allowed = widens or self._in_window(component, by)
+                if number * step < within - 1e-6 and allowed and self.serves(finding, component, by):
+                    return by
         return None
+
+    def _in_window(self, component: str, by: float) -> bool:
+        """Whether a float stays in its window; what is fixed may go anywhere."""
+        part = next(part for part in self.order.components if part.id == component)
+        if part.floating is None:
+            return True
+        standing = self.planned.placements
+        at = float(standing.station[standing.component == self.catalogue.index[component]].min())
+        offset = at + by - preferred_station(part, self.order) + part.position.offset
+        return part.floating.least - 1e-6 <= offset <= part.floating.most + 1e-6
 
     def told(self) -> Iterator[tuple[Finding, str, Shift | None]]:
         """Each finding with the shift of each of its components that the search tells, None where it tells none."""

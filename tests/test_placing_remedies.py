@@ -59,9 +59,8 @@ def test_random_clashes(seed: int) -> None:
         elif shift is None:
             assert sweep.smaller_that_serves(finding, component, 30.0, window.pitch if window else STEP) is None
         elif window is not None:
-            at = shift.station - shift.by
-            steps = range(-int((at - window.least) / window.pitch), int((window.most - at) / window.pitch) + 1)
-            assert not any(sweep.serves(finding, component, step * window.pitch) for step in steps if step)
+            reach = window.most - window.least + window.pitch
+            assert sweep.smaller_that_serves(finding, component, reach, window.pitch) is None
     assert told
 
 
@@ -186,7 +185,7 @@ def test_a_float_that_must_leave_its_window_is_told_to_widen_it() -> None:
     assert (shifts["aa"].by, shifts["aa"].widens) == (-20.0, True)
     assert not shifts["bb"].widens
     assert sweep.serves(finding, "aa", -20.0)
-    assert sweep.smaller_that_serves(finding, "aa", 20.0, 5.0) is None
+    assert sweep.smaller_that_serves(finding, "aa", 20.0, 5.0, widens=True) is None
 
 
 def test_whole_steps_are_found_among_intervals() -> None:

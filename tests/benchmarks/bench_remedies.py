@@ -43,10 +43,9 @@ def faults(sweep: Sweep) -> tuple[int, list[str]]:
         count += 1
         if shift is not None and not sweep.serves(finding, component, shift.by):
             wrong.append(f"{what} by {shift.by:.1f} mm does not serve")
-        if shift is not None and shift.widens:
-            continue
         within = min(FARTHEST, abs(shift.by)) if shift else FARTHEST
-        smaller = sweep.smaller_that_serves(finding, component, within, window.pitch if window else TOLD)
+        widens = shift is None or shift.widens
+        smaller = sweep.smaller_that_serves(finding, component, within, window.pitch if window else TOLD, widens)
         if smaller is not None:
             wrong.append(f"{what} by {shift.by if shift else None} mm is told, but {smaller:.2f} mm serves")
     return count, wrong
