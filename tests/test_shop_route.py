@@ -17,6 +17,7 @@ from railgen.data.plant import OPERATIONS, Finishing, Press
 from railgen.data.stock import Steel
 from railgen.frame.measure import part_measures
 from railgen.layout.plan import SerialPlan
+from railgen.records.register_facts import FACT_KINDS
 from railgen.shop.card_line import CardLine
 from railgen.shop.operation import Operation
 from railgen.shop.part_work import part_work, parts_of
@@ -136,6 +137,12 @@ def test_blank_of_a_plain_and_of_a_cut_one() -> None:
     assert values(inside.instructions, "blank.wedge")["relief"] == 24.0
     heavier, lighter = (values(step.targets, "blank.mass")["mass"] for step in (after, inside))
     assert heavier > lighter  # type: ignore[operator]
+
+
+def test_what_the_register_asks_for_later_is_written_down() -> None:
+    records = {step.kind: step.records for step in route(shop_plan(), "rail", "LH") if step.records}
+    assert records == {"blank": ("coil", "heat"), "peen": ("peening_lot",), "coat": ("coating_lot",)}
+    assert {name.replace("_", "-") for names in records.values() for name in names} <= set(FACT_KINDS)
 
 
 def test_locating_holes_are_told_with_their_tool_and_place() -> None:

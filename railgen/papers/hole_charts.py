@@ -16,8 +16,8 @@ from railgen.papers.tables import Column, Rest, Row, shifted, table_pages, table
 from railgen.papers.title_block import STRIP_TOP
 from railgen.papers.wording import say
 
-_SYMBOL, _SIZE, _MADE, _COUNT = 14.0, 40.0, 34.0, 13.0
-_NAME, _NARROW = 46.0, 11.0
+_SYMBOL, _SIZE, _MADE, _COUNT = 14.0, 33.0, 30.0, 11.0
+_NAME, _NARROW = 44.0, 10.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = FRAME_LEFT + 3.0, FRAME_RIGHT - 3.0, FRAME_TOP - 9.0, STRIP_TOP + 2.0
 _TITLE = FRAME_TOP - 6.0
 _GAP = 6.0
@@ -70,7 +70,7 @@ def _by_size(subject: Subject) -> list[_Table]:
 def _by_component(subject: Subject) -> list[_Table]:
     """Holes by component: a row a kind of hole of each component; a shared hole counts for each of its owners."""
     columns = [Column(say("chart.component"), _NAME), Column(say("chart.symbol"), _SYMBOL)]
-    columns += [Column(say("chart.size"), _SIZE + 6.0), *_count_columns(subject, _NARROW)]
+    columns += [Column(say("chart.size"), _SIZE + 4.0), *_count_columns(subject, _NARROW)]
     counts = _counts_by_component(subject)
     rows = []
     for name in sorted(counts):

@@ -72,6 +72,7 @@ def _work(operation: Operation, words: Wording) -> list[Paragraph]:
     lines += [
         paragraph(words.say("operations.caution", text=line), style(7.5, bold=True)) for line in operation.cautions
     ]
+    lines += [paragraph(words.say(f"record.{name}"), style(7.5)) for name in operation.records]
     return lines
 
 

@@ -65,6 +65,7 @@ def peen(work: PartWork) -> Task | None:
         ),
         units=len(work.hole_rows),
         machine_minutes=minutes,
+        records=("peening_lot",),
     )
 
 
@@ -121,6 +122,7 @@ def coat(work: PartWork) -> Task:
             line("coat.tank", tank=rack.tank_length, oven=rack.oven_length),
         ),
         cautions=(line("coat.last"),),
+        records=("coating_lot",),
     )
 
 

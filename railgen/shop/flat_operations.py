@@ -45,6 +45,7 @@ def blank(work: PartWork) -> Task:
             ),
         ),
         units=work.blank_length / 1000,
+        records=("coil", "heat"),
     )
 
 

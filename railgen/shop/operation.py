@@ -18,7 +18,8 @@ class Task:
     ``inputs`` are what it starts from, ``instructions`` what is done, ``targets`` what is aimed at,
     ``limits`` what must hold, ``cautions`` what to beware of; ``units`` are what the library's standard time
     multiplies, ``machine_minutes`` what a machine takes besides; ``timed`` is false where the time stands on
-    another part's card; ``sign_off`` names the boxes to fill in.
+    another part's card; ``records`` names what is written down, to be found again in the register; ``sign_off`` the
+    boxes to fill in.
     """
 
     inputs: tuple[CardLine, ...] = ()
@@ -29,6 +30,7 @@ class Task:
     units: float = 0.0
     machine_minutes: float = 0.0
     timed: bool = True
+    records: tuple[str, ...] = ()
     sign_off: tuple[str, ...] = SIGN_OFF
 
 
