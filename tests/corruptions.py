@@ -8,11 +8,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from railgen.formats.cut_entities import HOLES, SECOND, SLOTS, Circle, Entity, Line, Point, Text
+from railgen.formats.cut_entities import HOLES, MARK, SECOND, SLOTS, Circle, Entity, Line, Point, Text
 from railgen.formats.cut_entities import Path as DrawnPath
 from railgen.formats.dxf import dxf_bytes
 from railgen.formats.dxf_tags import read_dxf_tags
 from railgen.formats.manifest import manifest_json, read_manifest
+from railgen.holes.table import SIDES
 
 FEATURE_LAYERS = (HOLES, SLOTS, SECOND)
 
@@ -281,6 +282,22 @@ def template(rng: random.Random, folder: Path) -> Meant:
         return entities
 
     rewrite(file, work)
+    return Meant(("wrong cut",), file.name)
+
+
+def tool_stamp(rng: random.Random, folder: Path) -> Meant:
+    """The stamped text lost from the marking tool's file, changed there, or put into another tool's file too."""
+    marker = folder / f"{folder.name}-{rng.choice(SIDES)}-rail-tool-marker.dxf"
+    words = [e for e in read_dxf_tags(marker) if e.layer == MARK and isinstance(e, Text)]
+    others = sorted(set(folder.glob(marker.name.replace("marker", "*"))) - {marker})
+    file, change = rng.choice(
+        (
+            (marker, lambda entities: [e for e in entities if e not in words]),
+            (marker, lambda entities: [e._replace(x=e.x + 0.02) if e in words else e for e in entities]),
+            (rng.choice(others), lambda entities: [*entities, *words]),
+        )
+    )
+    rewrite(file, change)
     return Meant(("wrong cut",), file.name)
 
 

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from builders import Hole, rail_shape, rail_table, resolved_order
+from shop_plans import PRESS, shop_library
 
-from railgen.formats.cut_entities import MARK, NOTE, OUTLINE, SECOND, Circle, Entity, Point, Text
-from railgen.formats.cut_entities import Path as DrawnPath
+from railgen.data.plant import Press
+from railgen.formats.cut_entities import MARK, NOTE, OUTLINE, SECOND, Circle, Entity, Text
 from railgen.formats.cut_file import cut_entities
 from railgen.formats.dxf import DxfVersion, read_dxf
 from railgen.formats.names import Side, tool_words
 from railgen.formats.split_files import purpose_files, tool_files
+from railgen.layout.plan import ResolvedOrder
 
 RAIL = rail_shape("after-forming", liner=True)
 HOLES = [
@@ -24,7 +27,16 @@ HOLES = [
     Hole(-500, 150, diameter=9, operation="drill"),
 ]
 TABLE = rail_table(RAIL, HOLES)
-ORDER = resolved_order(RAIL)
+CRIB = ({"id": "R 17", "shape": "round", "diameter": 17.0}, {"id": "marker", "shape": "mark"})
+
+
+def with_crib(*tools: dict[str, object]) -> ResolvedOrder:
+    """The order on a press with these tools."""
+    press = Press.model_validate(PRESS.model_dump() | {"tools": tools})
+    return resolved_order(RAIL, library=replace(shop_library(), presses={press.id: press}))
+
+
+ORDER = with_crib(*CRIB)
 
 
 def entities(folder: Path, content: bytes) -> list[Entity]:
@@ -36,7 +48,7 @@ def entities(folder: Path, content: bytes) -> list[Entity]:
 @pytest.mark.parametrize("version", ["R12", "R2018"])
 @pytest.mark.parametrize("side", ["LH", "RH"])
 def test_a_file_a_tool(side: Side, version: DxfVersion, tmp_path: Path) -> None:
-    files = tool_files(ORDER, TABLE, side, "rail", version)
+    files = tool_files(ORDER, TABLE, side, "rail", version=version)
     stem = f"P-1001-{side}-rail-tool-"
     assert sorted(files) == [f"{stem}{word}.dxf" for word in ("R-17", "R-20", "S-11x30", "marker")]
     whole = [e for e in cut_entities(ORDER, TABLE, side, "rail") if e.layer not in (NOTE, "BEND")]
@@ -47,9 +59,21 @@ def test_a_file_a_tool(side: Side, version: DxfVersion, tmp_path: Path) -> None:
         assert edge in whole
         drawn += [e for e in found if e.layer not in (OUTLINE, NOTE)]
         assert any("release of the responsible chassis engineer" in e.text for e in found if isinstance(e, Text))
-    made = [e for e in whole if isinstance(e, Circle | DrawnPath | Point) and e.layer not in (OUTLINE, SECOND)]
-    assert Counter(drawn) == Counter(made)
+    assert Counter(drawn) == Counter(e for e in whole if e.layer not in (OUTLINE, SECOND))
+    assert [e.text for e in entities(tmp_path, files[f"{stem}marker.dxf"]) if e.layer == MARK and isinstance(e, Text)]
     assert {e.radius for e in entities(tmp_path, files[f"{stem}R-17.dxf"]) if isinstance(e, Circle)} == {8.5}
+
+
+@pytest.mark.parametrize("side", ["LH", "RH"])
+def test_stamped_text_stands_in_the_marking_tools_file_though_it_makes_nothing_else(side: Side, tmp_path: Path) -> None:
+    table = rail_table(RAIL, [hole for hole in HOLES if hole.shape != "mark"])
+    files = tool_files(ORDER, table, side, "rail")
+    (name,) = (name for name in files if "marker" in name)
+    whole = [e for e in cut_entities(ORDER, table, side, "rail") if e.layer == MARK]
+    found = entities(tmp_path, files[name])
+    assert [e for e in found if e.layer == MARK] == whole != []
+    assert any("tool marker, 0 off, and the stamped text" in e.text for e in found if isinstance(e, Text))
+    assert not any("marker" in name for name in tool_files(with_crib(CRIB[0]), table, side, "rail"))
 
 
 def test_titles_name_tool_and_number(tmp_path: Path) -> None:

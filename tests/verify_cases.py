@@ -32,6 +32,7 @@ from corruptions import (
     swapped_row,
     table_cell,
     template,
+    tool_stamp,
 )
 from corruptions_programs import (
     lost_program,
@@ -50,14 +51,24 @@ Corruption = Callable[[random.Random, Path], Meant]
 IN_FILES: tuple[Corruption, ...] = (
     *(flip, shift, shift, shift_all, drop, duplicate, resize, retag, swap_hands, swap_formed, change_serial),
     *(bend_line, edge_vertex, dstv_line, dstv_line, other_tool, other_tool_in_table, table_cell, template),
-    *(layer_file, lost_file, program_hit, program_hit, program_hit, program_tool, program_tool, program_head),
+    *(
+        layer_file,
+        tool_stamp,
+        lost_file,
+        program_hit,
+        program_hit,
+        program_hit,
+        program_tool,
+        program_tool,
+        program_head,
+    ),
     *(program_stamp, swap_programs, lost_program, press_tool),
 )
 """Corruptions that must be found in the files themselves, though the manifest vouches for them."""
 
 
 NEEDS_ALL = (
-    *(swap_formed, dstv_line, other_tool, other_tool_in_table, table_cell, layer_file),
+    *(swap_formed, dstv_line, other_tool, other_tool_in_table, table_cell, layer_file, tool_stamp),
     *(program_hit, program_tool, program_head, program_stamp, swap_programs, lost_program, press_tool),
 )
 """Corruptions of files that a folder holds only when they are asked for."""

@@ -121,7 +121,7 @@ def files_of(order: ResolvedOrder, holes: list[Hole], version: DxfVersion, more:
                 for piece in ("formed", "blank"):
                     files[dstv_name(serial, side, part, piece)] = dstv_file(order, table, side, part, piece)
             if "tools" in more:
-                files |= tool_files(order, table, side, part, version)
+                files |= tool_files(order, table, side, part, version=version)
             if "layers" in more:
                 files |= purpose_files(order, table, side, part, version=version)
         if order.rail.taper:

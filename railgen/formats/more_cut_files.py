@@ -30,7 +30,7 @@ def more_cut_files(planned: SerialPlan, more: Collection[More], version: DxfVers
                     name = dstv_name(order.serial, side, part, piece)
                     files[name] = dstv_file(order, holes, side, part, piece, feet)
             if "tools" in more:
-                files |= tool_files(order, holes, side, part, version)
+                files |= tool_files(order, holes, side, part, feet, version)
             if "layers" in more:
                 files |= purpose_files(order, holes, side, part, feet, version)
     return files

@@ -94,10 +94,14 @@ def tool_file_name(serial: str, side: Side, part: Part, tool: str) -> str:
     return f"{serial}-{side}-{part}-tool-{tool}.dxf"
 
 
-def tool_words(tools: Iterable[str]) -> dict[str, str]:
-    """How each tool's name stands in file names: what no file name may hold is a hyphen, and no two are alike."""
+def tool_words(tools: Iterable[str], last: str | None = None) -> dict[str, str]:
+    """How each tool's name stands in file names: what no file name may hold is a hyphen, and no two are alike.
+
+    ``last``: one more tool, which changes no other's word.
+    """
     words: dict[str, str] = {}
-    for tool in sorted(set(tools)):
+    named = sorted(set(tools))
+    for tool in named if last is None or last in named else [*named, last]:
         plain = word = _NO_FILE_NAME.sub("-", tool)
         number = 1
         while word.lower() in (taken.lower() for taken in words.values()):

@@ -8,7 +8,7 @@ from pathlib import Path as FilePath
 
 import numpy as np
 
-from railgen.formats.cut_entities import LAYERS, NOTE, OUTLINE, Circle, Entity, Path, Point, Text
+from railgen.formats.cut_entities import LAYERS, MARK, NOTE, OUTLINE, Circle, Entity, Path, Point, Text
 from railgen.formats.cut_file import CutFile
 from railgen.formats.names import Part, Side, purpose_file_name, tool_file_name, tool_words
 from railgen.records.check_cut_file import DXF, check_named, first_problem
@@ -32,9 +32,11 @@ def check_tool_file(subject: Subject, file: FilePath) -> Iterator[Discrepancy] |
 
 
 def tool_file_names(subject: Subject, side: Side, part: Part) -> dict[str, str]:
-    """Tools that the hole table names for a blank, by the names of their cut files."""
+    """Tools that the hole table names for a blank, and the one that stamps it, by the names of their cut files."""
     tools = {subject.holes.tool[row] for row in subject.rows(side, part).tolist()} - {""}
-    return {tool_file_name(subject.serial, side, part, word): tool for tool, word in tool_words(tools).items()}
+    blank = subject.cut_file(side, part)
+    words = tool_words(tools, subject.marking_tool if blank and blank.stamp else None)
+    return {tool_file_name(subject.serial, side, part, word): tool for tool, word in words.items()}
 
 
 def missing_tool_files(subject: Subject) -> Iterator[Discrepancy]:
@@ -60,6 +62,10 @@ def _check_tool(subject: Subject, name: str, side: Side, part: Part) -> Iterator
     yield from _check_frame(subject, name, cut, side, part)
     if not any(f"tool {tool}," in note.text for note in cut.notes):
         yield Discrepancy("wrong tool", name, f"no note names tool {tool}")
+    blank = subject.cut_file(side, part)
+    stamp = _lines(blank, MARK) if blank and tool == subject.marking_tool else Counter()
+    if blank and _lines(cut, MARK) != stamp:
+        yield Discrepancy("wrong cut", name, "the text it stamps is not what the blank's cut file has of this tool")
     rows, whole = subject.rows(side, part), subject.features(side, part)
     mine = np.array([subject.holes.tool[row] == tool for row in rows.tolist()], dtype=np.bool_)
     found = drawn_features(cut.features, "layer")

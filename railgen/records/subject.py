@@ -77,6 +77,15 @@ class Subject:
         return read_press(self.folder / press_name(self.serial))
 
     @cached_property
+    def marking_tool(self) -> str | None:
+        """The tool of the press that stamps text; None where the crib has none, or the press cannot be read."""
+        try:
+            tools = self.press_file.press.tools
+        except InputError:
+            return None
+        return next((tool.id for tool in tools if tool.shape == "mark"), None)
+
+    @cached_property
     def programs(self) -> dict[str, tuple[Side, Part]]:
         """Names of the programs that there should be, with side and part: of each blank with anything to hit."""
         post = self.press_file.post if self.has_press_file else None
