@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from net_section_cases import FLANGES, OVERLAPPING, PASSAGE, channel, cut, left, left_by_product, made, opening
 
 from railgen.strength.least_ratio import lower_bounds, stretches_below
+from railgen.strength.ranges import Range
 
 
 @pytest.mark.parametrize("holes", [OVERLAPPING, FLANGES, PASSAGE], ids=["overlapping", "flanges", "passage"])
@@ -131,3 +132,18 @@ def test_holes_about_one_centre_take_what_the_largest_takes(off: float) -> None:
     holes.append(Hole(1000.0, 150.0, 13.0, shape="slot", length=33.0))
     net, _ = left(rail_shape(), [holes[1]], 1000.0)
     assert left_by_product(rail_shape(), holes, 1000.0) == pytest.approx(net, rel=1e-4)
+
+
+@pytest.mark.filterwarnings("error")
+@given(*(st.tuples(st.floats(-9, 9), st.floats(0, 20)) for _ in range(2)), st.floats(0, 1), st.floats(0, 1))
+def test_a_range_divided_by_one_that_reaches_zero_holds_every_quotient(
+    dividend: tuple[float, float], divisor: tuple[float, float], first: float, second: float
+) -> None:
+    """Of values above zero: what a stretch of many slanted slots may leave of the steel has a range from below it."""
+    low, high = (np.array([ends[0] for ends in (dividend, divisor)]), np.array([sum(e) for e in (dividend, divisor)]))
+    value, by = low + (high - low) * [first, second]
+    if by < 1e-9:
+        return
+    quotient = Range(low[:1], high[:1]).over(Range(low[1:], high[1:]))
+    rounding = 1e-12 * (1 + abs(value / by))
+    assert quotient.low[0] - rounding <= value / by <= quotient.high[0] + rounding

@@ -54,8 +54,10 @@ class Range:
         return Range(low, high)
 
     def over(self, divisor: Range) -> Range:
-        """Divided by a range above zero."""
-        return self * Range(1 / divisor.high, 1 / divisor.low)
+        """Divided by a value that is above zero, though its range may not be: then it may be as small as can be."""
+        with np.errstate(divide="ignore", over="ignore"):
+            inverse = Range(1 / divisor.high, np.where(divisor.low > 0, 1 / divisor.low, np.inf))
+        return self * inverse
 
     def take(self, index: IntArray) -> Range:
         """The ranges at an index."""

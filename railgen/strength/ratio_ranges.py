@@ -155,7 +155,7 @@ def _ranges(
         with_top = np.where(edges.from_top & net.plates.is_web[edges.plate], -edges.sign, 0.0)
         deeper = deeper + (shares * with_top).summed(edges.group, count)
         gross_gain = Range.between(*(net.gross.modulus_slope(d) for d in (depth.low, depth.high)))
-        gain = gain + (deeper - ratio * gross_gain) * deepens
+        gain = gain + (deeper - ratio * gross_gain) * Range.point(deepens)
     gain = gain.over(gross)
     return gain.low, gain.high, ratio.low
 
