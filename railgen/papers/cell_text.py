@@ -9,6 +9,7 @@ from __future__ import annotations
 from functools import cache
 from typing import Any
 
+from reportlab.lib.colors import HexColor
 from reportlab.lib.enums import TA_LEFT
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Paragraph
@@ -17,7 +18,7 @@ from railgen.papers.fonts import printable
 from railgen.papers.pdf import show_text
 
 _LINES: dict[tuple[Any, ...], Any] = {}
-_MOST_LINES = 4096
+_MOST_LINES = 1500
 
 
 class CellText(Paragraph):  # type: ignore[misc]
@@ -54,13 +55,13 @@ class CellText(Paragraph):  # type: ignore[misc]
 
 def paragraph(text: str, kind: ParagraphStyle, bullet: str | None = None) -> Paragraph:
     """Text that wraps; what looks like mark-up in it is printed as it is."""
-    shown = printable(text)
-    made = CellText(None, kind, bullet, frags=[_piece(kind).clone(text=shown)])
-    made.key = (shown, kind.fontName, kind.fontSize, kind.textColor.hexval(), kind.leftIndent)
+    shown, face = printable(text), (kind.fontName, kind.fontSize, kind.textColor.hexval())
+    made = CellText(None, kind, bullet, frags=[_piece(*face).clone(text=shown)])
+    made.key = (shown, *face, kind.leftIndent)
     return made
 
 
 @cache
-def _piece(kind: ParagraphStyle) -> Any:
-    """A piece of text in a style, as the paragraph's own parser has it."""
-    return Paragraph("x", kind).frags[0]
+def _piece(face: str, size: float, colour: str) -> Any:
+    """A piece of text, as the paragraph's own parser has it; colour as ``0xrrggbb``."""
+    return Paragraph("x", ParagraphStyle("piece", fontName=face, fontSize=size, textColor=HexColor(colour))).frags[0]

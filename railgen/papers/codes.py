@@ -64,7 +64,7 @@ def identity(serial: str, part: str, hand: str, table: str) -> str:
     return ";".join((serial, part, hand, table))
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=16)
 def bar_code(text: str, height: float) -> Code:
     """Text as Code 128, bars `height` mm high. Source: ISO/IEC 15417, by reportlab."""
     from reportlab.graphics.barcode.code128 import Code128
@@ -82,7 +82,7 @@ def bar_code(text: str, height: float) -> Code:
     return Code(text, float(ends[-1] + _BAR_QUIET * BAR_MODULE), height, bars)
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=16)
 def qr_code(text: str, size: float) -> Code:
     """Text as a QR code on a square of `size` mm, level M of error correction. Source: ISO/IEC 18004, by reportlab."""
     from reportlab.graphics.barcode.qrencoder import QRCode, QRErrorCorrectLevel

@@ -48,7 +48,7 @@ def text_width(text: str, height: float, bold: bool = False) -> float:
     return float(pdfmetrics.stringWidth(text, font_name(bold), points(height))) * MM_PER_POINT
 
 
-@lru_cache(maxsize=8192)
+@lru_cache(maxsize=4096)
 def printable(text: str) -> str:
     """The text with a question mark for each character that the face lacks: names may be in any script."""
     glyphs = pdfmetrics.getFont(font_name()).face.charToGlyph
@@ -67,7 +67,7 @@ def fitted(text: str, height: float, width: float, bold: bool = False) -> str:
     return text[:least].rstrip() + "…" if least else ""
 
 
-@lru_cache(maxsize=8192)
+@lru_cache(maxsize=4096)
 def wrapped(text: str, height: float, width: float, bold: bool = False) -> tuple[str, ...]:
     """The text as lines of at most `width` mm, broken at spaces, and inside words that are longer than a line."""
     lines, line = [], ""
