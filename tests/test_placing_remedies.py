@@ -13,7 +13,7 @@ from railgen.data.findings import Finding
 from railgen.holes.table import HoleTable
 from railgen.layout.features import hole_table
 from railgen.layout.plan import Placements
-from railgen.placing.remedies import with_remedies
+from railgen.placing.remedies import MOST, with_remedies
 from railgen.placing.shifts import TOLD, Checks, Shift
 
 STEP, FINE = 3.0, 0.05
@@ -127,6 +127,15 @@ def test_a_finding_that_nothing_clears_says_so() -> None:
     checks = Checks(stubborn, plain.strength)
     found = with_remedies(sweep.order, sweep.catalogue, sweep.planned.placements, [always], checks)
     assert found[0].remedy.endswith("No other station of aa or bb and no other size clears it.")
+
+
+def test_of_very_many_findings_the_first_have_their_remedies() -> None:
+    sweep = swept(CASES["hole-spacing"][0])
+    one = sweep.between[0]
+    many = [replace(one, source=str(number)) for number in range(MOST + 1)]
+    found = with_remedies(sweep.order, sweep.catalogue, sweep.planned.placements, many, sweep.checks)
+    assert all("ove aa 17.6 mm forward" in finding.remedy for finding in found[:MOST])
+    assert "first 200 findings" in found[MOST].remedy
 
 
 def test_what_runs_up_to_a_station_is_not_moved_and_said_so() -> None:

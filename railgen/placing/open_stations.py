@@ -15,36 +15,17 @@ from railgen.holes.table import PARTS, RAIL
 from railgen.layout.catalogue import Catalogue
 from railgen.layout.plan import Placements, ResolvedOrder
 from railgen.placing.free import Closed, Interval, closed_stations, intersected
-from railgen.placing.same_findings import is_of_line
-from railgen.placing.spans import REASON, Spans, joined, union
+from railgen.placing.same_findings import LINES, is_of_line
+from railgen.placing.spans import REASON, REASONS, Spans, joined, union
 from railgen.rules.limits import HeldRow, LimitTable, limit_table
 
+_LINES = [index for index, reason in enumerate(REASONS) if reason in LINES]
 _ACROSS = frozenset({"nut-length", "head-length"})
 """Measures whose findings may be of the other side, before whose screws an envelope stands."""
 
 
-@dataclass(frozen=True)
-class _Told:
-    """What an interval is told by: part, the component's hole and the one met (empty without), whose foot or box."""
-
-    part: str
-    hole: str
-    other: str
-    owner: str
-
-    def is_of(self, finding: Finding) -> bool:
-        """Whether stations are closed by just what a finding of the same rule and measure is about."""
-        if self.part != finding.part:
-            return False
-        if is_of_line(finding):
-            return bool(self.other) and self.other in finding.holes
-        holes = {self.hole, self.other} - {""}
-        return holes == set(finding.holes) and (not self.owner or self.owner in finding.components)
-
-    def may_be_of(self, finding: Finding) -> bool:
-        """Whether they may be: of two holes of the component the interval names only one."""
-        own = not self.other and not self.owner and self.part == finding.part
-        return self.hole in finding.holes if own else self.is_of(finding)
+_Key = tuple[int, str, frozenset[str], str]
+"""What an interval is told by: reason, part, the holes that it names, and whose foot or envelope is met, if any's."""
 
 
 @dataclass(frozen=True)
@@ -54,40 +35,55 @@ class _Side:
     side: str
     closed: Closed
 
+    def of(self, finding: Finding) -> list[int]:
+        """Intervals that a finding is about, and no others."""
+        reason = self._reason(finding)
+        if is_of_line(finding):
+            return [row for hole in finding.holes for row in self._on_lines.get((reason, finding.part, hole), ())]
+        holes = frozenset(finding.holes)
+        keys = [(reason, finding.part, holes, owner) for owner in ("", *finding.components)]
+        return [row for key in keys for row in self._told.get(key, ())]
+
+    def of_any(self, findings: Iterable[Finding]) -> list[int]:
+        """Intervals that some findings may be about: of two holes of the component an interval names only one."""
+        found: set[int] = set()
+        for finding in findings:
+            reason = self._reason(finding)
+            found.update(self.of(finding))
+            for hole in finding.holes:
+                found.update(self._told.get((reason, finding.part, frozenset([hole]), ""), ()))
+        return sorted(found)
+
+    def _reason(self, finding: Finding) -> int:
+        if finding.side != self.side and finding.rule != "space-clash" and finding.measure not in _ACROSS:
+            return -1
+        return REASON.get((finding.rule, finding.measure), -1)
+
     @cached_property
-    def told(self) -> tuple[_Told, ...]:
+    def _told(self) -> dict[_Key, list[int]]:
+        """The intervals by what they are told by."""
         spans, moved, still = self.closed.spans, self.closed.moved, self.closed.still
         names = moved.names.components
         of_moved, of_still = moved.part.tolist(), still.part.tolist()
+        found: dict[_Key, list[int]] = {}
+        columns = (spans.reason, spans.first, spans.second, self.closed.owner)
+        for row, (reason, first, second, owner) in enumerate(zip(*(c.tolist() for c in columns), strict=True)):
+            part = of_moved[first] if first >= 0 else of_still[second] if second >= 0 else RAIL
+            holes = [table.hole_id(at) for table, at in ((moved, first), (still, second)) if at >= 0]
+            key = reason, PARTS[part], frozenset(holes), names[owner] if owner >= 0 else ""
+            found.setdefault(key, []).append(row)
+        return found
 
-        def part(first: int, second: int) -> str:
-            return PARTS[of_moved[first] if first >= 0 else of_still[second] if second >= 0 else RAIL]
-
-        return tuple(
-            _Told(
-                part(first, second),
-                moved.hole_id(first) if first >= 0 else "",
-                still.hole_id(second) if second >= 0 else "",
-                names[owner] if owner >= 0 else "",
-            )
-            for first, second, owner in zip(
-                spans.first.tolist(), spans.second.tolist(), self.closed.owner.tolist(), strict=True
-            )
-        )
-
-    def of(self, finding: Finding) -> list[int]:
-        """Intervals that a finding is about, and no others."""
-        return [row for row in self._rows(finding) if self.told[row].is_of(finding)]
-
-    def of_any(self, findings: Iterable[Finding]) -> list[int]:
-        """Intervals that some findings may be about."""
-        return sorted({row for finding in findings for row in self._rows(finding) if self.told[row].may_be_of(finding)})
-
-    def _rows(self, finding: Finding) -> list[int]:
-        if finding.side != self.side and finding.rule != "space-clash" and finding.measure not in _ACROSS:
-            return []
-        reason = REASON.get((finding.rule, finding.measure), -1)
-        return np.flatnonzero(self.closed.spans.reason == reason).tolist()
+    @cached_property
+    def _on_lines(self) -> dict[tuple[int, str, str], list[int]]:
+        """The intervals by what stands still on the lines that close them."""
+        spans, still = self.closed.spans, self.closed.still
+        found: dict[tuple[int, str, str], list[int]] = {}
+        for row in np.flatnonzero(np.isin(spans.reason, _LINES) & (spans.second >= 0)).tolist():
+            second = int(spans.second[row])
+            key = int(spans.reason[row]), PARTS[int(still.part[second])], still.hole_id(second)
+            found.setdefault(key, []).append(row)
+        return found
 
 
 @dataclass(frozen=True)

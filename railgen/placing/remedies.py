@@ -18,6 +18,9 @@ from railgen.layout.plan import Placements, ResolvedOrder
 from railgen.placing.same_findings import new_error, what_remains
 from railgen.placing.shifts import Checks, Mover, Shift
 
+MOST = 200
+"""Findings between components, in their order, that remedies are searched for: an order with more is wrong altogether."""
+_LATER = f"put right the first {MOST} findings between components: what helps here is searched for then"
 Size = tuple[float, int]
 """A diameter, mm, and an operation."""
 
@@ -33,7 +36,10 @@ def with_remedies(
     """The findings; those between components with what would put them right added to their remedies."""
     known = tuple(findings)
     search = Search(order, catalogue, standing, known, checks)
-    return tuple(_with_remedy(finding, search) if is_between(finding) else finding for finding in known)
+    between = [finding for finding in known if is_between(finding)]
+    told = {id(finding): _with_remedy(finding, search) for finding in between[:MOST]}
+    told |= {id(finding): _told(finding, _LATER) for finding in between[MOST:]}
+    return tuple(told.get(id(finding), finding) for finding in known)
 
 
 def _with_remedy(finding: Finding, search: Search) -> Finding:
@@ -42,6 +48,10 @@ def _with_remedy(finding: Finding, search: Search) -> Finding:
         words = ", or ".join(shift.told() for shift in shifts)
     else:
         words = search.resized(finding) or _nothing(finding, search)
+    return _told(finding, words)
+
+
+def _told(finding: Finding, words: str) -> Finding:
     return replace(finding, remedy=f"{finding.remedy} {words[0].upper()}{words[1:]}.".strip())
 
 

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 
 from railgen.data.findings import Finding
 
-_LINES = frozenset(
+LINES = frozenset(
     {("net-section", "rail"), ("net-section", "with-liner"), ("holes-in-line", "count"), ("flange-hole", "count")}
 )
 _ALONG = frozenset({"bending"})
@@ -58,7 +58,7 @@ def what_remains(finding: Finding, before: Sequence[Finding], after: Iterable[Fi
 
 def is_of_line(finding: Finding) -> bool:
     """Whether a finding is about lines across the rail."""
-    return (finding.rule, finding.measure) in _LINES
+    return (finding.rule, finding.measure) in LINES
 
 
 def owner_of(hole: str) -> str:
