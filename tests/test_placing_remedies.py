@@ -7,7 +7,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from remedy_cases import CASES, STATION, Sweep, holes, part, random_case, sample, swept
+from remedy_cases import CASES, STATION, Sweep, foot, holes, part, random_case, sample, swept
 
 from railgen.data.findings import Finding
 from railgen.holes.table import HoleTable
@@ -17,7 +17,7 @@ from railgen.placing.remedies import MOST, with_remedies
 from railgen.placing.shifts import TOLD, Checks, Shift
 
 STEP, FINE = 3.0, 0.05
-"""mm: how finely smaller shifts are tried, and the last of them; bench_remedies tries all of them as finely."""
+"""mm: how finely smaller shifts are tried, and the last of them; bench_remedies tries every tenth."""
 
 
 def _is_least(sweep: Sweep, finding: Finding, component: str, by: float, pitch: float | None = None) -> None:
@@ -62,6 +62,16 @@ def test_random_clashes(seed: int) -> None:
             reach = window.most - window.least + window.pitch
             assert sweep.smaller_that_serves(finding, component, reach, window.pitch) is None
     assert told
+
+
+def test_a_screw_beside_a_foot_is_told_from_screws_of_one_component_too_near_each_other() -> None:
+    """Its own screws leave each other no room wherever it stands; the foot of another it can leave."""
+    own = part("aa", 0, groups=[holes((0, 150), (0, 176))])
+    sweep = swept([own, part("bb", 45, groups=[holes((0, 80))], footprints=[foot(-30, 30)])])
+    finding = next(f for f in sweep.between if (f.rule, f.measure) == ("wrench-access", "radial"))
+    assert any(f.rule == "wrench-access" and f.components == ("aa",) for f in sweep.planned.findings)
+    shift = next(shift for shift in sweep.search().shifts(finding) if shift.component == "aa")
+    _is_least(sweep, finding, "aa", shift.by)
 
 
 @cache

@@ -26,6 +26,10 @@ _ACROSS = frozenset({"nut-length", "head-length"})
 
 _Key = tuple[int, str, frozenset[str], str]
 """What an interval is told by: reason, part, the holes that it names, and whose foot or envelope is met, if any's."""
+_ALONE = "-"
+"""In place of whose foot is met: nothing is, the interval is the component's own, and may be about two of its holes."""
+_BESIDE = frozenset({"wrench-access", "footprint-clash"})
+"""Rules that find a hole of one component beside a foot or an envelope of another."""
 
 
 @dataclass(frozen=True)
@@ -41,7 +45,8 @@ class _Side:
         if is_of_line(finding):
             return [row for hole in finding.holes for row in self._on_lines.get((reason, finding.part, hole), ())]
         holes = frozenset(finding.holes)
-        keys = [(reason, finding.part, holes, owner) for owner in ("", *finding.components)]
+        alone = () if finding.rule in _BESIDE else (_ALONE,)
+        keys = [(reason, finding.part, holes, owner) for owner in ("", *alone, *finding.components)]
         return [row for key in keys for row in self._told.get(key, ())]
 
     def of_any(self, findings: Iterable[Finding]) -> list[int]:
@@ -51,7 +56,7 @@ class _Side:
             reason = self._reason(finding)
             found.update(self.of(finding))
             for hole in finding.holes:
-                found.update(self._told.get((reason, finding.part, frozenset([hole]), ""), ()))
+                found.update(self._told.get((reason, finding.part, frozenset([hole]), _ALONE), ()))
         return sorted(found)
 
     def _reason(self, finding: Finding) -> int:
@@ -70,8 +75,8 @@ class _Side:
         for row, (reason, first, second, owner) in enumerate(zip(*(c.tolist() for c in columns), strict=True)):
             part = of_moved[first] if first >= 0 else of_still[second] if second >= 0 else RAIL
             holes = [table.hole_id(at) for table, at in ((moved, first), (still, second)) if at >= 0]
-            key = reason, PARTS[part], frozenset(holes), names[owner] if owner >= 0 else ""
-            found.setdefault(key, []).append(row)
+            met = names[owner] if owner >= 0 else "" if second >= 0 else _ALONE
+            found.setdefault((reason, PARTS[part], frozenset(holes), met), []).append(row)
         return found
 
     @cached_property

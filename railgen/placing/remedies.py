@@ -19,7 +19,7 @@ from railgen.placing.same_findings import new_error, what_remains
 from railgen.placing.shifts import Checks, Mover, Shift
 
 MOST = 200
-"""Findings between components, in their order, that remedies are searched for: an order with more is wrong altogether."""
+"""Findings between components, in their order, that remedies are searched for: with more the whole order is wrong."""
 _LATER = f"put right the first {MOST} findings between components: what helps here is searched for then"
 Size = tuple[float, int]
 """A diameter, mm, and an operation."""
