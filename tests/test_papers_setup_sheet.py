@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from io import BytesIO
 from typing import Any
 
@@ -49,6 +50,18 @@ def test_hits_forces_and_first_holes_of_the_stations() -> None:
         assert use.force == found.hits.force[own].max()
         assert found.order[use.at - 1] == use.first
         assert not own[found.order[: use.at - 1]].any()
+
+
+def test_the_marking_tool_shows_a_mark_though_it_stamps_text_before() -> None:
+    work = work_of([Hole(1000.0 + 500.0 * n, 150.0, shape="mark") for n in range(3)])
+    marked = order_hits(hits_of(work, stamps=blank_stamps(work, work.press)))
+    found = replace(marked, order=marked.order[::-1])
+    rows = found.hits.row[found.order].tolist()
+    assert rows == [NONE, NONE, 2, 1, 0]
+    (use,) = station_uses(found)
+    assert (use.hits, use.at, found.hits.row[use.first]) == (5, 3, 2)
+    alone = order_hits(hits_of(work_of([Hole(0.0, 150.0)]), stamps=blank_stamps(work, work.press)))
+    assert [alone.hits.stamp_at(use.first) is None for use in station_uses(alone)] == [True, False]
 
 
 def test_die_clearance_is_a_share_of_the_thickness_up_to_a_thickness() -> None:

@@ -177,7 +177,7 @@ def _show(tally: Tally, summary: Path) -> None:
         f"[{_COLOURS.get(name, 'yellow')}]{tally.outcomes[name]} {name}[/]" for name in OUTCOMES if tally.outcomes[name]
     )
     kept = f" ({tally.kept} complete and unchanged from before)" if tally.kept else ""
-    screen.print(f"[bold]{tally.serials} serials[/bold]: {counts or 'none'}{kept}")
+    screen.print(f"[bold]{common.counted(tally.serials, 'serial')}[/bold]: {counts or 'none'}{kept}")
     table = Table(pad_edge=False, header_style="bold")
     for heading in ("rule", "measure", "severity"):
         table.add_column(heading)

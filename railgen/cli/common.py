@@ -22,6 +22,11 @@ CLEAN, ERROR_FINDING, WRONG_INPUT = 0, 1, 2
 F = TypeVar("F", bound=Callable[..., Any])
 
 
+def counted(number: int, word: str) -> str:
+    """A number and what is counted, in the plural unless it is one."""
+    return f"{number} {word}{'' if number == 1 else 's'}"
+
+
 def library_option(function: F) -> F:
     return click.option("--library", metavar="DIR", help="Library folder (default: as the README says).")(function)
 

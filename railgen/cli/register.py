@@ -11,7 +11,7 @@ from typing import Any
 
 import click
 
-from railgen.cli.common import ERROR_FINDING, json_option, wording_option
+from railgen.cli.common import ERROR_FINDING, counted, json_option, wording_option
 from railgen.cli.freezone import Question, answer, zone_options
 from railgen.cli.register_place import opened, refusals, register_option, signed, signed_options
 from railgen.data.messages import InputError, Problem, nearest
@@ -244,7 +244,7 @@ def audit_(known_head: str | None, place: str, as_json: bool) -> None:
                 since = found.records - found.known_at
                 click.echo(f"the given digest is that of record {found.known_at}; added since: {since}")
             state = "NOT as written" if found.problems else "as written"
-            click.echo(f"{found.records} records, {state}; head digest {found.head}")
+            click.echo(f"{counted(found.records, 'record')}, {state}; head digest {found.head}")
     if found.problems:
         sys.exit(ERROR_FINDING)
 
@@ -265,7 +265,7 @@ def backup(file: Path, place: str) -> None:
 
         with opened(place) as store:
             found = copy(store, file)
-        click.echo(f"saved: {found.records} records to {file}; head digest {found.head}")
+        click.echo(f"saved: {counted(found.records, 'record')} to {file}; head digest {found.head}")
 
 
 @command.command()
@@ -280,4 +280,4 @@ def restore(file: Path, place: str) -> None:
             raise InputError([Problem(str(file), "", "no such file", "a file made by `railgen register backup`")])
         with opened(place, make=True) as store:
             found = copy(store, file)
-            click.echo(f"restored: {found.records} records to {store.place}; head digest {found.head}")
+            click.echo(f"restored: {counted(found.records, 'record')} to {store.place}; head digest {found.head}")

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from railgen.data.plant import Tool
+from railgen.holes.table import NONE
 from railgen.shop.hit_order import HitOrder
 from railgen.shop.hits import ToolStation
 
@@ -15,7 +16,8 @@ from railgen.shop.hits import ToolStation
 class StationUse:
     """A tool station's work: hits; greatest force (N); die clearance (mm, None where the crib gives none).
 
-    ``first`` is the hit (index) to measure, the first that it makes; ``at`` that hit's number in the order, from 1.
+    ``first`` is the hit (index) to measure, the first that it makes (stamped text only where it makes nothing else);
+    ``at`` that hit's number in the order, from 1.
     """
 
     station: ToolStation
@@ -43,14 +45,15 @@ def station_uses(found: HitOrder) -> tuple[StationUse, ...]:
     uses = []
     for index, station in enumerate(hits.stations):
         own = np.flatnonzero(in_order == index)
+        first = int(next((at for at in own if hits.row[found.order[at]] != NONE), own[0]))
         uses.append(
             StationUse(
                 station=station,
                 hits=len(own),
                 force=float(hits.force[hits.station == index].max()),
                 clearance=die_clearance(station.tool, hits.lie.thickness),
-                first=int(found.order[own[0]]),
-                at=int(own[0]) + 1,
+                first=int(found.order[first]),
+                at=first + 1,
             )
         )
     return tuple(uses)
