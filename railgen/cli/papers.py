@@ -73,7 +73,7 @@ def command(
     """
     from railgen.bank.papers import NothingPrinted, print_papers
     from railgen.bank.run import in_build_order
-    from railgen.cli.work import console, leave
+    from railgen.cli.work import console, leave, with_progress
     from railgen.data.messages import InputError
     from railgen.formats.names import papers_name
 
@@ -93,7 +93,7 @@ def command(
     what = "papers" if printing.papers != ("slips",) else "-".join(("slips", *(printing.at if stations else ())))
     target = output / papers_name(given[0].serial if len(given) == 1 else "", part or "", what)
     try:
-        pages = print_papers(given, catalogue, printing, target, watch)
+        pages = print_papers(with_progress(given, "printing"), catalogue, printing, target, watch)
         screen.print(f"written: {target} ({pages} pages)", highlight=False)
     except NothingPrinted:
         screen.print("nothing to print: no file was written")

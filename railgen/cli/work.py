@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
+from typing import TypeVar
 
 import click
 from rich.console import Console
@@ -19,6 +20,7 @@ from railgen.layout.catalogue import Catalogue
 from railgen.layout.plan import SerialPlan
 from railgen.pipeline import plan, with_remedies
 
+T = TypeVar("T")
 Work = Callable[[SerialPlan, OrderInput], None]
 
 
@@ -30,7 +32,7 @@ def for_each_order(
     remedies: whether findings between components are to say what would put them right.
     """
     status, seen = CLEAN, set[str]()
-    for given in _with_progress(list(orders_in(paths, limits)), what):
+    for given in with_progress(list(orders_in(paths, limits)), what):
         try:
             if given.error is not None or given.order is None:
                 raise given.error or InputError([])
@@ -48,7 +50,7 @@ def for_each_order(
     return status
 
 
-def _with_progress(given: list[OrderInput], what: str) -> Iterable[OrderInput]:
+def with_progress(given: Sequence[T], what: str) -> Iterable[T]:
     """The orders, with progress on a terminal: a bar where there are many, a turning sign for one."""
     console = Console(stderr=True)
     if not console.is_terminal:
