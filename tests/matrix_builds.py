@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -26,7 +26,7 @@ from railgen.placing.regions import Region
 from railgen.placing.verdicts import DECIDED, Matrix
 from railgen.rules.check import every_finding
 from railgen.rules.limits import LimitTable, limit_table
-from railgen.rules.pattern import Pattern
+from railgen.rules.pattern import Pattern, pattern_of
 
 NEAREST_ONLY = {("wrench-access", "nut-length"), ("wrench-access", "head-length")}
 """What the rules tell of the nearest envelope alone."""
@@ -203,3 +203,33 @@ def _sharing(table: HoleTable) -> dict[str, set[str]]:
         for name in owners:
             found[name] = found.get(name, set()) | owners
     return found
+
+
+def kept_lines_broken(order: ResolvedOrder, matrix: Matrix, catalogue: Catalogue) -> tuple[list[str], int]:
+    """Lines in error among fixed components that are clear of each other, though the bounds keep them; how many seen.
+
+    Of too many holes on a line a finding names more than one line's, of which the worst must be open.
+    """
+    fixed = replace(order, components=tuple(c for c in order.components if not c.floating))
+    try:
+        stands = place(fixed, catalogue)
+    except InputError:
+        return [], 0
+    table = hole_table(fixed, catalogue, stands)
+    found = [f for f in every_finding(pattern_of(fixed, table, stands)) if f.severity == "error"]
+    apart = {
+        frozenset((a, b)) for f in found for a in f.components for b in f.components if (f.rule, f.measure) in DECIDED
+    }
+    kept = {(line.rule, line.component): line.is_kept for line in matrix.crowding.lines}
+    wrong, seen = [], 0
+    for finding in found:
+        if (finding.rule, finding.measure) not in {("net-section", "rail"), ("holes-in-line", "count")}:
+            continue
+        names = finding.components
+        if any(frozenset((a, b)) in apart for a in names for b in names if a != b):
+            continue
+        seen += 1
+        of_each = [kept[finding.rule, name] for name in names]
+        if all(of_each) if finding.rule == "holes-in-line" else any(of_each):
+            wrong.append(f"{order.serial}: {finding.message} ({', '.join(names)})")
+    return wrong, seen
