@@ -73,10 +73,12 @@ class Foretold:
         return np.array(rows, dtype=np.int64).reshape(-1, 2)
 
     @cached_property
-    def always(self) -> tuple[tuple[str, str, tuple[frozenset[str], ...]], ...]:
-        """Pairs of options that clash in every order, with the components that do."""
+    def always(self) -> tuple[tuple[str, str, tuple[tuple[frozenset[str], tuple[Reason, ...]], ...]], ...]:
+        """Pairs of options that clash in every order, with the components that do and what they break."""
         cells = [cell for cell in self.matrix.cells.values() if cell.verdict == "always"]
-        return tuple((cell.first, cell.second, tuple(map(_names, cell.clashes))) for cell in cells)
+        return tuple(
+            (cell.first, cell.second, tuple((_names(c), c.found.reasons) for c in cell.clashes)) for cell in cells
+        )
 
 
 def _names(clash: ComponentClash) -> frozenset[str]:
@@ -139,11 +141,15 @@ def _said_never(found: list[Finding], order: ResolvedOrder, foretold: Foretold) 
 def _said_always(found: list[Finding], order: ResolvedOrder, foretold: Foretold, tally: Tally) -> Iterable[str]:
     """Options that clash in every order, and show no error here."""
     seen = {frozenset((a, b)) for f in found for a in f.components for b in f.components}
+    before_screws = {name for f in found if (f.rule, f.measure) in NEAREST_ONLY for name in f.components}
     bringing = {code for codes in order.bringing.values() for code in codes}
     for first, second, clashes in foretold.always:
         if first in bringing and second in bringing:
             tally.always += 1
-            if not seen & set(clashes):
+            # Of envelopes before a screw the finding names the nearest alone.
+            shown = seen & {names for names, _ in clashes}
+            shown |= {names for names, reasons in clashes if set(reasons) & NEAREST_ONLY and names & before_screws}
+            if not shown:
                 yield f"{order.serial}: {first} and {second} are called always, and show no error"
 
 

@@ -9,7 +9,7 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 import pytest
-from matrix_builds import Foretold, Tally, compare
+from matrix_builds import Foretold, Tally, compare, kept_lines_broken
 from matrix_catalogue import FAMILY, write_catalogue
 from matrix_world import ON, random_build
 from placing_world import catalogue_of
@@ -154,3 +154,25 @@ def test_shared_work_finds_the_same() -> None:
     assert len(one.proof.standing) > 150
     assert matrix_csv(one) == matrix_csv(two)
     assert one.crowding == two.crowding
+
+
+def test_bounds_keep_most_lines_of_the_demo_catalogue() -> None:
+    for family in catalogue_of().library.families:
+        lines = matrix_of(proof_of_family(family, catalogue_of())).crowding.lines
+        assert sum(line.is_kept for line in lines) > 0.8 * len(lines), family
+
+
+def test_no_line_that_a_bound_keeps_is_in_error() -> None:
+    """Odd components, of which many break a rule over lines: none that its bound calls kept."""
+    catalogue, rng, seen = catalogue_of(2), random.Random(8), 0
+    for family in catalogue.library.families.values():
+        matrix = matrix_of(proof_under(family, catalogue, None))
+        for number in range(8):
+            try:
+                order = resolve(random_build(rng, catalogue.library, family, number, 6), catalogue.library)
+            except InputError:
+                continue
+            wrong, found = kept_lines_broken(order, matrix, catalogue)
+            assert not wrong, wrong[0]
+            seen += found
+    assert seen > 20

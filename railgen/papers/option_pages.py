@@ -243,12 +243,11 @@ def _undecided(crowding: Crowding) -> str:
     ]
     settled = sum(one.is_kept for one in crowding.lines)
     if lines:
-        label = (
-            f"Lines across the rail: {settled} of {len(lines)} components keep the limit whatever stands beside them"
-        )
+        label = f"Lines across the rail: {settled} of {len(lines)} bounds keep the limit whatever stands beside them"
         parts.append(details(label, table(["rule", "component", "bound", "limit", "so it is"], lines)))
     about = (
-        "A bound over everything that may stand near, in any order. Where it keeps the limit nothing is left to check; "
+        "Bounds over all that may stand near, in any order; lines count fixed components, since floats are placed "
+        "clear of every rule. Where a bound keeps the limit nothing is left to check; "
         "what stays open is checked on the orders of a bank (--orders)."
     )
     return section("What pairs cannot decide", about, *parts)

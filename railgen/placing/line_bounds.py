@@ -7,7 +7,7 @@ the one that takes most counts. Floats do not: a float is placed clear of every 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -20,11 +20,12 @@ from railgen.holes.table import BoolArray, FloatArray, IntArray
 from railgen.placing.bodies import Key
 from railgen.placing.catalogue_proof import DRIVES, ComponentClash, Proof
 from railgen.placing.component_pairs import Standing
-from railgen.placing.forms import Dimensions, Form, Stations, form_range
+from railgen.placing.forms import Form, Stations, form_range
+from railgen.placing.order_cells import Cells, Forms, cells_of, one_cell
 from railgen.placing.regions import Region
 from railgen.rules.limits import within
 
-_MOST_WORK = 40_000
+_MOST_WORK = 12_000
 """Sets of values of order dimensions, times components, looked at one by one; dimensions beyond are taken as free."""
 RULES = (("holes-in-line", False), ("net-section", True))
 """The rules over lines, and whether their limit is a least one."""
@@ -63,67 +64,6 @@ class _Strips:
     low: FloatArray
     high: FloatArray
     load: FloatArray
-
-
-@dataclass(frozen=True)
-class Cells:
-    """Sets of values of some dimensions, m of them.
-
-    taken (d,): which dimensions; values (m, d); free (D,): those left free; single (D,): the value of those that have
-    only one; place: of each taken one by its name, where among its values each cell stands.
-    """
-
-    taken: IntArray
-    values: FloatArray
-    free: BoolArray
-    single: FloatArray
-    place: dict[str, IntArray]
-
-    def __len__(self) -> int:
-        return len(self.values)
-
-    def range(self, dimensions: Dimensions, form: Form) -> tuple[FloatArray, FloatArray]:
-        """Least and greatest value of a form in each cell."""
-        at = form.offset + form.per @ self.single + self.values @ form.per[self.taken]
-        ends = np.stack([form.per * dimensions.least, form.per * dimensions.most])[:, self.free]
-        return at + ends.min(axis=0).sum(), at + ends.max(axis=0).sum()
-
-    def of(self, found: Region) -> BoolArray:
-        """Which cells lie in a region for certain."""
-        axes = found.axes
-        if found.all:
-            return np.ones(len(self), dtype=np.bool_)
-        if any(name not in self.place for name in axes.names):
-            return np.zeros(len(self), dtype=np.bool_)
-        sizes = [len(_values(axes.dimensions, name)) for name in axes.names]
-        return np.asarray(found.sure_cells.reshape(sizes)[tuple(self.place[name] for name in axes.names)])
-
-
-def _values(dimensions: Dimensions, name: str) -> FloatArray:
-    values = dimensions.each[dimensions.names.index(name)].values
-    return np.empty(0) if values is None else values
-
-
-def cells_of(dimensions: Dimensions, used: BoolArray, most: int) -> Cells:
-    """Cells over the dimensions used (D,), the wheelbase and those with fewest values first, so many at most.
-
-    Dimensions of a single value are in every cell.
-    """
-    each, names = dimensions.each, dimensions.names
-    single = dimensions.least == dimensions.most
-    stepped = [i for i in np.flatnonzero(used & ~single).tolist() if each[i].values is not None]
-    taken, count = [], 1
-    for index in sorted(stepped, key=lambda i: (i > 0, len(_values(dimensions, names[i])))):
-        if count * len(_values(dimensions, names[index])) <= most:
-            taken.append(index)
-            count *= len(_values(dimensions, names[index]))
-    grids = np.indices([len(_values(dimensions, names[i])) for i in taken]).reshape(len(taken), count)
-    place = dict(zip((names[index] for index in taken), grids, strict=True))
-    columns = [_values(dimensions, name)[grid] for name, grid in place.items()]
-    values = np.stack(columns, axis=-1) if columns else np.zeros((1, 0))
-    free = ~single
-    free[taken] = False
-    return Cells(np.array(taken, dtype=np.int64), values, free, np.where(single, dimensions.least, 0.0), place)
 
 
 @dataclass(frozen=True, eq=False)
@@ -178,21 +118,47 @@ class Lines:
         stations = [one.stations, *(other.stations for other in others)]
         used = np.any([s.per.any(axis=0) | (s.span.per != 0) for s in stations], axis=0)
         cells = cells_of(proof.dimensions, used, _MOST_WORK // (len(others) + 1))
-        worst: dict[str, tuple[float, tuple[str, ...]]] = dict.fromkeys(self.limits, (-np.inf, ()))
-        for direction in sorted({first for first, _ in proof.directions(one.component, one.component)}):
+        # In a crowd one order alone mostly tells that the bound cannot settle the rule.
+        open_rules = self._worse(one, others, one_cell(proof.dimensions, used, proof.order.dimensions), self.limits)
+        told = self._worse(one, others, cells, set(self.limits) - {r for r, found in open_rules.items() if found[2]})
+        found = []
+        for rule, least in RULES:
+            if rule not in self.limits:
+                continue
+            value, names, broken = told.get(rule, open_rules[rule])
+            if broken:
+                value, names = self._at_most(rule, one, others)
+            bound = (-value if least else value) + 0.0
+            found.append(LineBound(rule, one.component.id, bound, self.limits[rule], least, names))
+        return found
+
+    def _worse(
+        self, one: Standing, others: Sequence[Standing], cells: Cells, rules: Collection[str]
+    ) -> dict[str, tuple[float, tuple[str, ...], bool]]:
+        """Of some rules the worst value over cells, the components counted in, and whether it breaks the limit."""
+        worst: dict[str, tuple[float, tuple[str, ...], bool]] = {}
+        for direction in self._directions(one) if rules else ():
             loads = _OnLines(self, one, direction, cells)
             told = [(other, self._load_of(one, other, direction, loads, cells)) for other in others]
             told = [(other, load) for other, load in told if load.any()]
-            own = loads.own
-            for rule, limit in self.limits.items():
-                found = self._worst(rule, limit, own, one, told, cells)
-                worst[rule] = max(worst[rule], found, key=lambda pair: pair[0])
-        return [
-            LineBound(rule, one.component.id, (-value if least else value) + 0.0, self.limits[rule], least, names)
-            for rule, least in RULES
-            if rule in worst
-            for value, names in (worst[rule],)
-        ]
+            for rule in sorted(rules):
+                found = self._worst(rule, loads.own, told, cells)
+                worst[rule] = max(worst.get(rule, found), found, key=lambda entry: entry[0])
+        return worst
+
+    def _directions(self, one: Standing) -> list[int]:
+        return sorted({first for first, _ in self.proof.directions(one.component, one.component)})
+
+    def _at_most(self, rule: str, one: Standing, others: Sequence[Standing]) -> tuple[float, tuple[str, ...]]:
+        """What all would come to on one line, of those that no order has together the worst."""
+        own, loads = self._most(one), np.array([self._most(other) for other in others])
+        number = [self.proof.number[other.component.id] for other in others]
+        met = _groups(loads, ~self.proof.meets[np.ix_(number, number)]) if others else 0.0
+        return float(self._values(rule, own + met)), tuple(other.component.id for other in others)
+
+    def _most(self, one: Standing) -> FloatArray:
+        """(5,) the most that any line could take of all instances of a component."""
+        return np.asarray(self._strips((one.index, 1)).load.max(axis=0) * one.stations.count.max())
 
     def _load_of(self, one: Standing, other: Standing, direction: int, loads: _OnLines, cells: Cells) -> FloatArray:
         """(m, lines, 5) what another component takes of each line at most, 0 where the two clash or never meet."""
@@ -204,24 +170,23 @@ class Lines:
         return np.asarray(found)
 
     def _worst(
-        self,
-        rule: str,
-        limit: float,
-        own: FloatArray,
-        one: Standing,
-        told: Sequence[tuple[Standing, FloatArray]],
-        cells: Cells,
-    ) -> tuple[float, tuple[str, ...]]:
-        """The worst value, greater is worse, and the components counted in there."""
+        self, rule: str, own: FloatArray, told: Sequence[tuple[Standing, FloatArray]], cells: Cells
+    ) -> tuple[float, tuple[str, ...], bool]:
+        """The worst value, greater is worse, the components counted in there, and whether it breaks the limit.
+
+        Where it does not the value is the worst of all; where it does it is that of the line that tells so.
+        """
         total = own + np.sum([load for _, load in told], axis=0) if told else own
         values = self._values(rule, total)
-        bad = -limit + VALUE_TOLERANCE if rule == "net-section" else limit + VALUE_TOLERANCE
-        cell, line = np.nonzero(values > bad)
-        best = float(values[values <= bad].max(initial=-np.inf))
+        limit = self.limits[rule]
+        most = (-limit if rule == "net-section" else limit) + VALUE_TOLERANCE
+        kept = np.where(values <= most, values, -np.inf)
+        best = float(kept.max(initial=-np.inf)), self._named(kept, told), False
+        cell, line = np.nonzero(values > most)
         if not len(cell):
-            return best, self._named(values, told)
-        worst, names = self._in_groups(rule, own[cell, line], [(o, load[cell, line]) for o, load in told], cell, cells)
-        return (worst, names) if worst > best else (best, self._named(np.where(values <= bad, values, -np.inf), told))
+            return best
+        loads = [(other, load[cell, line]) for other, load in told]
+        return max(best, self._in_groups(rule, own[cell, line], loads, cell, cells), key=lambda entry: entry[0])
 
     def _in_groups(
         self,
@@ -230,10 +195,12 @@ class Lines:
         told: Sequence[tuple[Standing, FloatArray]],
         cell: IntArray,
         cells: Cells,
-    ) -> tuple[float, tuple[str, ...]]:
-        """The worst value of some lines (q, 5), with those that are never there together counted once."""
+    ) -> tuple[float, tuple[str, ...], bool]:
+        """The same of some lines (q, 5) that break the limit unless what is never there together counts once."""
+        limit = self.limits[rule]
+        most = (-limit if rule == "net-section" else limit) + VALUE_TOLERANCE
         if not told:
-            return float(self._values(rule, own).max()), ()
+            return float(self._values(rule, own).max()), (), True
         loads = np.stack([load for _, load in told], axis=1)
         _, pattern = np.unique(np.packbits(loads.any(axis=2), axis=1), axis=0, return_inverse=True)
         found = []
@@ -244,8 +211,11 @@ class Lines:
             here = np.flatnonzero(load.any(axis=1))
             met = [told[index][0] for index in here.tolist()]
             total = own[rows].max(axis=0) + _groups(load[here], self._apart(met, cell[rows], cells))
-            found.append((float(self._values(rule, total)), tuple(other.component.id for other in met)))
-        return max(found, key=lambda pair: pair[0])
+            value = float(self._values(rule, total))
+            found.append((value, tuple(other.component.id for other in met), value > most))
+            if value > most:
+                break
+        return max(found, key=lambda entry: entry[0])
 
     def _named(self, values: FloatArray, told: Sequence[tuple[Standing, FloatArray]]) -> tuple[str, ...]:
         cell, line = np.unravel_index(int(np.argmax(values)), values.shape)
@@ -344,39 +314,49 @@ class _OnLines:
         """(m, rows) which stations there are in each cell, as far as that is known."""
         found = np.ones((len(self._cells), len(stations.offset)), dtype=np.bool_)
         if stations.pieces:
-            low, high = self._cells.range(self._dimensions, stations.span)
+            low, high = self._range(stations.span)
             found &= (high[:, None] > stations.low) & (low[:, None] < stations.high)
         if stations.present is not None:
             form, least, most = stations.present
-            low, high = self._cells.range(self._dimensions, form)
+            low, high = self._range(form)
             found &= ((high > least) & (low < most))[:, None]
         return found
 
+    def _range(self, form: Form) -> tuple[FloatArray, FloatArray]:
+        low, high = self._cells.range(self._dimensions, Forms(np.array([form.offset]), form.per[None, :]))
+        return low[0], high[0]
+
     def taken_by(self, other: Standing, strips: _Strips) -> FloatArray:
         """(m, lines, 5) what a component's instances take of each line at most; the line's own instance apart."""
-        found = np.zeros((len(self._cells), self.count, 5))
-        mine, theirs, width = self._one.stations, other.stations, len(self._strips.low)
-        here, there = self._there(mine), self._there(theirs)
-        low_end, high_end = float(self._strips.low.min()), float(self._strips.high.max())
-        for i, j in self._reached(other, strips, low_end, high_end):
-            form = Form(mine.offset[i] - theirs.offset[j], mine.per[i] - theirs.per[j])
-            low, high = self._cells.range(self._dimensions, form)
-            near = (low + low_end < strips.high.max()) & (high + high_end > strips.low.min())
-            both = np.flatnonzero(here[:, i] & there[:, j] & near)
-            for line in range(width) if len(both) else ():
-                over = (low[both, None] + self._strips.low[line] < strips.high) & (
-                    high[both, None] + self._strips.high[line] > strips.low
-                )
-                most = np.max(np.where(over[:, :, None], strips.load, 0.0), axis=1)
-                found[both, i * width + line] += most
-        return found
+        cells, width = len(self._cells), len(self._strips.low)
+        found = np.zeros((self.count, cells, 5))
+        mine, theirs = self._one.stations, other.stations
+        i, j = self._reached(other, strips)
+        if len(i):
+            apart = Forms(mine.offset[i] - theirs.offset[j], mine.per[i] - theirs.per[j])
+            low, high = self._cells.range(self._dimensions, apart)
+            both = (self._there(mine)[:, i] & self._there(theirs)[:, j]).T
+            for line in range(width):
+                most = np.zeros((len(i), cells, 5))
+                for strip in range(len(strips.low)):
+                    over = both & (low + self._strips.low[line] < strips.high[strip])
+                    over &= high + self._strips.high[line] > strips.low[strip]
+                    np.maximum(most, strips.load[strip], out=most, where=over[:, :, None])
+                if len(mine.offset) == 1:
+                    found[line] = most.sum(axis=0)
+                else:
+                    np.add.at(found, i * width + line, most)
+        return found.transpose(1, 0, 2)
 
-    def _reached(self, other: Standing, strips: _Strips, low_end: float, high_end: float) -> Iterator[tuple[int, int]]:
+    def _reached(self, other: Standing, strips: _Strips) -> tuple[IntArray, IntArray]:
         """Stations of both that come so near to each other in some order, the line's own instance left out."""
         mine, theirs = self._one.stations, other.stations
         offset, per = mine.offset[:, None] - theirs.offset, mine.per[:, None] - theirs.per
         least, most = form_range(offset, per, self._dimensions)
-        near = (least + low_end < strips.high.max()) & (most + high_end > strips.low.min())
+        near = (least + self._strips.low.min() < strips.high.max()) & (
+            most + self._strips.high.max() > strips.low.min()
+        )
         if other is self._one:
             near &= (mine.count[:, None] == mine.count) & (mine.instance[:, None] != mine.instance)
-        yield from zip(*(rows.tolist() for rows in np.nonzero(near)), strict=True)
+        i, j = np.nonzero(near)
+        return i, j
