@@ -34,9 +34,15 @@ def require_binding() -> None:
 def step_files(planned: SerialPlan) -> dict[str, bytes]:
     """The STEP file of each rail and liner, by name; raises InputError without the binding or where a solid fails."""
     require_binding()
-    order = planned.order
-    parts: tuple[Part, ...] = ("rail", "liner") if order.rail.liner else ("rail",)
-    return {step_name(planned.serial, side, part): step_file(planned, side, part) for side in _SIDES for part in parts}
+    return {step_name(planned.serial, side, part): step_file(planned, side, part) for side, part in step_parts(planned)}
+
+
+def step_parts(planned: SerialPlan) -> Iterator[tuple[Side, Part]]:
+    """Side and part of every rail and liner."""
+    parts: tuple[Part, ...] = ("rail", "liner") if planned.order.rail.liner else ("rail",)
+    for side in _SIDES:
+        for part in parts:
+            yield side, part
 
 
 def step_file(planned: SerialPlan, side: Side, part: Part) -> bytes:
@@ -53,7 +59,7 @@ def step_file(planned: SerialPlan, side: Side, part: Part) -> bytes:
 
 
 @contextmanager
-def _quiet() -> Iterator[None]:
+def quiet() -> Iterator[None]:
     """Keep the binding from writing its progress to standard output."""
     from OCP.Message import Message, Message_Gravity
 
@@ -74,7 +80,7 @@ def solid_bytes(solid: object, name: str) -> bytes:
     from OCP.Interface import Interface_Static
     from OCP.STEPControl import STEPControl_AsIs, STEPControl_Writer
 
-    with _quiet(), tempfile.TemporaryDirectory() as folder:
+    with quiet(), tempfile.TemporaryDirectory() as folder:
         writer = STEPControl_Writer()
         # The settings are known only once a writer is there.
         settings = (("write.step.unit", "MM"), ("write.step.schema", "AP214IS"), ("write.step.product.name", name))
