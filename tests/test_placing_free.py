@@ -28,8 +28,8 @@ NEAR = 1e-6
 MOST = 8
 """Ends that are tried of one component on one side."""
 FIELDS = ("component", "side", "instance", "station", "direction")
-LEFT_OUT = ("net-section", "press-limit")
-"""Rules that close no interval: of the section left, and of the press."""
+LEFT_OUT = ("net-section",)
+"""Rules that close no interval: of the section left."""
 WITHOUT_HOLES = ("space-clash", "footprint-clash", "wrench-access", "holes-in-line")
 """Rules whose findings do not name just the two holes of a pair."""
 STEP = 0.05

@@ -7,14 +7,14 @@ import tomllib
 
 import numpy as np
 import pytest
-from compared import placed_in
+from compared import placed_in, strung_in
 from oracle.features import read_features
 from oracle.feet_rules import footprint_clash
 from oracle.library import read_library
 from oracle.limits import Limits
 from oracle.order import resolve as oracle_order
 from oracle.pair_rules import pair_match, pairs
-from oracle.press_rules import ramp_flush
+from oracle.press_rules import press_limit, ramp_flush
 from oracle.rail_rules import flange_count
 from oracle.rules import bend_clearance, edge_distance, flange_hole, hole_size, off_rail, washer_seat
 from oracle.space_rules import space_clash
@@ -28,12 +28,13 @@ from railgen.data.messages import InputError
 from railgen.data.order import Order
 from railgen.data.reading import validate
 from railgen.formats.hole_table import hole_table_csv
-from railgen.holes.table import SIDES
+from railgen.holes.table import PARTS, SIDES, HoleTable
 from railgen.layout.features import hole_table
 from railgen.layout.place import placements
 from railgen.layout.plan import SerialPlan
 from railgen.pipeline import plan
 from railgen.placing.free import FreeInterval, free_stations, without
+from railgen.shop.strings import with_string_tools
 
 CASES = 3
 """Component and rail pairs in the tests; run as a script with a number for more."""
@@ -44,6 +45,8 @@ NEAR = 0.001
 FAR = 600.0
 """mm from the component: what is further off cannot matter to it, unless it is its mate on the other side."""
 MOST_ENDS = 4
+SAME_ANYWHERE = {("press-limit", "force"), ("press-limit", "tool")}
+"""Measures of a hole's size alone, which no station is to blame for."""
 
 
 class Oracle:
@@ -73,12 +76,20 @@ class Oracle:
         table = hole_table(self.made.order, catalogue_of(), stands)
         near = (table.station > station - FAR) & (table.station < own[-1][3] + FAR)
         near |= np.isin(table.component, self.mates)
-        text = hole_table_csv(self.made.serial, table.rows(near)).decode()
-        placed = placed_in(SerialPlan(self.made.order, stands, table, ()), catalogue_of())
-        name = self.component.id
-        return not any(f["severity"] == "error" and name in f["components"] for f in self._found(text, placed))
+        table = self._with_tools(table.rows(near))
+        text = hole_table_csv(self.made.serial, table).decode()
+        here = SerialPlan(self.made.order, stands, table, ())
+        found, name = self._found(text, placed_in(here, catalogue_of()), strung_in(here)), self.component.id
+        errors = [f for f in found if f["severity"] == "error" and name in f["components"]]
+        return all((f["rule"], f["measure"]) in SAME_ANYWHERE for f in errors)
 
-    def _found(self, text: str, placed: list[tuple[str, str, int, float, float]]) -> list[dict[str, object]]:
+    def _with_tools(self, table: HoleTable) -> HoleTable:
+        thickness = np.array([self.made.order.thickness_of(part) for part in PARTS])[table.part]
+        return table.with_columns(tool=with_string_tools(table, self.made.order.library.press, thickness))
+
+    def _found(
+        self, text: str, placed: list[tuple[str, str, int, float, float]], strung: dict[tuple[str, str, str], str]
+    ) -> list[dict[str, object]]:
         order, library = self.order, self.library
         # Anew for every station: limits are remembered by hole.
         limits = Limits(order, library)
@@ -94,6 +105,7 @@ class Oracle:
             *wrench_access(placed, features, order, limits, library),
             *liner_edge(features, order, limits),
             *ramp_flush(placed, features, order, limits, library),
+            *press_limit(features, order, limits, library, strung),
         ]
 
 

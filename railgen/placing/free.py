@@ -19,6 +19,7 @@ from railgen.placing.alone import closed_alone
 from railgen.placing.free_parts import closed_by_parts, moving_parts
 from railgen.placing.meeting import closed_among, closed_beside
 from railgen.placing.moving import Moving, moving
+from railgen.placing.press_terms import closed_at_press
 from railgen.placing.reach import greatest_reach
 from railgen.placing.spans import REASONS, Spans, joined, union
 from railgen.placing.tail import blank_velocity
@@ -149,7 +150,9 @@ def closed_stations(
         closed = replace(closed, second=np.where(closed.second >= 0, near[closed.second], -1))
         parts = moving_parts(component, side, window, moved.pattern, limits)
         met = closed_by_parts(moved, parts, everything, side)
-        spans = joined([closed, closed_by_mates(moved, order, table), met.spans])
+        velocity = blank_velocity(order.rail, moved.pattern.table)
+        press = _at_stations(moved, closed_at_press(moved.pattern, velocity))
+        spans = joined([closed, press, closed_by_mates(moved, order, table), met.spans])
         nobody = np.full(len(spans) - len(met.spans), -1)
         sides[SIDES[side]] = Closed(spans, moved.pattern.table, table, np.concatenate([nobody, met.owner]))
     return sides
