@@ -50,9 +50,11 @@ Placer = Callable[..., Placed]
 Kind = Literal["holes", "findings", "cut", "nc", "papers"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 """Kinds of file: hole table, findings, cut files with templates, programs with their setup sheet, drawing and cards."""
-Paper = Literal["route-card", "kit", "jig", "drawing", "strength", "slips"]
+Paper = Literal["route-card", "kit", "jig", "drawing", "strength", "setup", "slips"]
 PAPERS: tuple[Paper, ...] = get_args(Paper)
 """Papers of a serial, in the order in which they are printed."""
+USUAL: tuple[Paper, ...] = ("route-card", "kit", "jig", "drawing", "strength")
+"""Papers that are printed where none are named: the others are for one work station alone."""
 ALWAYS: tuple[Paper, ...] = ("drawing", "strength")
 """Papers that no error finding holds back: they show what is wrong."""
 
@@ -239,6 +241,11 @@ def paper(
         from railgen.papers.slips import write_slips
 
         return write_slips(planned, only, at)
+    if name == "setup":
+        from railgen.papers.setup_sheet import setup_sheet_pdf
+
+        orders = press_orders(planned)
+        return setup_sheet_pdf(orders) if orders else None
     if name == "strength":
         from railgen.papers.strength_sheets import strength_files
 

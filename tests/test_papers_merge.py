@@ -164,6 +164,16 @@ def test_a_scrapped_part_is_printed_again_alone(tmp_path: Path) -> None:
     assert "P-1001-RH-rail.dxf" in first
 
 
+def test_the_days_setup_sheets_of_the_press_come_in_build_order(tmp_path: Path) -> None:
+    paths = [order(tmp_path, "S-9", "2027-03-02"), order(tmp_path, "T-2", "2027-03-01")]
+    status, text = run(*paths, "--kind", "setup", "--library", DEMO, "--output", tmp_path / "out")
+    assert status == 0, text
+    reader = PdfReader(tmp_path / "out/papers.pdf")
+    assert [item.title for item in reader.outline] == ["T-2 press setup", "S-9 press setup"]  # type: ignore[union-attr]
+    for page, serial in ((reader.pages[0], "T-2"), (reader.pages[-1], "S-9")):
+        assert serial in page.extract_text()
+
+
 def test_an_error_finding_leaves_drawing_and_strength_sheets_alone(tmp_path: Path) -> None:
     status, text = run(SAMPLES / "P-1002.toml", SAMPLES / "T-2001.toml", "--library", DEMO, "--output", tmp_path)
     assert status == 1

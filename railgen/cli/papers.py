@@ -38,7 +38,7 @@ _PARTS = tuple(f"{side}-{part}" for part in ("rail", "liner") for side in ("LH",
     "--kind",
     "kinds",
     metavar="KIND,...",
-    help="route-card, kit, jig, drawing, strength (default: these, in this order), or slips.",
+    help="route-card, kit, jig, drawing, strength (default: these, in this order); or setup, slips.",
 )
 @click.option(
     "--station",
@@ -107,7 +107,7 @@ def _printing(kinds: str | None, stations: str | None, part: str | None, limits:
     """What is asked for, or exit status 2 with what is wrong with it."""
     from railgen.bank.papers import Printing
     from railgen.cli.work import refuse_unknown
-    from railgen.pipeline import PAPERS
+    from railgen.pipeline import PAPERS, USUAL
     from railgen.shop.work_stations import WORK_STATIONS
 
     named = None if kinds is None else _split(kinds)
@@ -120,8 +120,7 @@ def _printing(kinds: str | None, stations: str | None, part: str | None, limits:
         allowed = "route-card or slips: the other papers are of the whole serial"
         _refuse("--kind", f"--kind {kinds} with --part {part}", allowed)
     if named is None:
-        usual = tuple(name for name in PAPERS if name != "slips")
-        named = ("slips",) if stations is not None else ("route-card",) if part is not None else usual
+        named = ("slips",) if stations is not None else ("route-card",) if part is not None else USUAL
     papers = tuple(name for wanted in named for name in PAPERS if name == wanted)
     return Printing(papers, _only(part), limits, tuple(name for name in WORK_STATIONS if name in at))
 
