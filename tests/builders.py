@@ -158,6 +158,7 @@ def _rail_rows(rail: RailShape, rows: list[tuple[str, Hole]], names: Names) -> H
         fastener=index(names.fasteners, "fastener"),
         operation=index(OPERATIONS, "operation"),
         locating=np.zeros(len(rows), dtype=np.bool_),
+        strings=np.ones(len(rows), dtype=np.bool_),
         shareable=np.zeros(len(rows), dtype=np.bool_),
         component=index(names.components, "component"),
         instance=np.array([hole.instance for hole in holes], dtype=np.int64),

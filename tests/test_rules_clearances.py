@@ -7,12 +7,16 @@ from typing import Any
 
 import numpy as np
 import pytest
+from at_limit_shapes import pressed
 from builders import LINER_SECTION, SECTION, TAPER_START, rail_shape
 from clearance_cases import FRAME_WIDTH, Placed, box, component, demo, foot, found, pattern, row, screws
 
+from railgen.data.plant import Tool
+from railgen.holes.sharing import merge_shared
 from railgen.rules.clearances import clearance_findings
 from railgen.rules.pattern import Pattern
 from railgen.rules.ramp import head_proud, nut_proud
+from railgen.shop.strings import may_be_strung
 
 MICROMETRE = 1e-3
 STUD = {"face": "web", "datum": "bottom", "fastener": "M8 stud", "operation": "stud"}
@@ -343,6 +347,33 @@ def test_a_size_without_a_tool_is_named_unless_it_is_drilled() -> None:
     assert [f.holes for f in found(pattern([Placed(odd)]), "press-limit", "tool")] == [("bracket.1.h",)]
     drilled = component(groups=[hole(0.0, 150.0, diameter=17.123, operation="drill")])
     assert found(pattern([Placed(drilled)]), "press-limit", "tool") == []
+
+
+def slotted(name: str, of_group: dict[str, Any], **of_feature: Any) -> Placed:
+    """A component with a web slot of 20 x 65 that may be shared."""
+    group = hole(0.0, 150.0, 20.0, shape="slot", length=65.0, **of_feature)
+    return Placed(component(name, groups=[group | of_group], shared_holes=True))
+
+
+def test_a_string_cuts_an_opening_only_where_its_component_lets_it() -> None:
+    tool = Tool(id="R 20", shape="round", diameter=20.0, strings=True)
+    cases = (
+        ({}, {}, 0),
+        ({"strings": False}, {}, 1),
+        ({"strings": False}, {"strings": True}, 0),
+        ({}, {"strings": False}, 1),
+    )
+    for of_group, of_feature, expected in cases:
+        made = pressed(pattern([slotted("bracket", of_group, **of_feature)]), tools=(tool,))
+        assert len(found(made, "press-limit", "tool")) == expected
+
+
+def test_a_shared_opening_is_cut_by_a_string_only_where_every_owner_lets_it() -> None:
+    for of_second in (True, False):
+        made = pattern([slotted("first", {}), slotted("second", {"strings": of_second})])
+        shared = merge_shared(made.table)
+        assert set(map(shared.owners_of, range(len(shared)))) == {("first", "second")}
+        assert set(may_be_strung(shared).tolist()) == {of_second}
 
 
 def test_a_hole_by_a_clamp_is_an_error_only_where_the_clamps_cannot_stand_elsewhere() -> None:

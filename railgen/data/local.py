@@ -44,6 +44,7 @@ class Feature(Model):
     fit: Fit | None = None
     operation: Operation | None = None
     locating: Flag | None = None
+    strings: Flag | None = None
 
     @model_validator(mode="after")
     def _shape_has_its_sizes(self) -> Feature:
@@ -70,6 +71,9 @@ class HoleGroup(Model):
     diameter: Size | None = None
     operation: Operation = "punch"
     locating: Flag = False
+    strings: Flag = Field(
+        True, description="whether strings of hits may cut its plain web openings that the crib has no tool for"
+    )
     features: tuple[Feature, ...] = Field(min_length=1)
 
     @model_validator(mode="after")

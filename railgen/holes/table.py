@@ -48,6 +48,7 @@ class HoleTable:
     Lengths are mm, angles degrees. ``u`` and ``v`` are the blank's axes as drawn for LH (u = 0 at the front end, on
     both sides); ``blank_x`` is u for LH and the mirror of it for RH, and ``blank_angle`` is as drawn on that hand's
     blank. ``diameter`` is a slot's width and a rectangle's shorter side; ``length`` is NaN where it does not apply.
+    ``strings`` says whether a component lets a string of hits cut the opening.
     ``owners`` lists the components of all rows, row i having ``owners[owner_start[i]:owner_start[i + 1]]``, the first
     owner first.
     """
@@ -70,6 +71,7 @@ class HoleTable:
     fastener: IntArray
     operation: IntArray
     locating: BoolArray
+    strings: BoolArray
     shareable: BoolArray
     component: IntArray
     instance: IntArray

@@ -35,6 +35,7 @@ class Catalogue:
     fastener: IntArray
     operation: IntArray
     locating: BoolArray
+    strings: BoolArray
     feature: IntArray
     shareable: BoolArray
 
@@ -84,6 +85,7 @@ def compile_catalogue(library: Library) -> Catalogue:
         fastener=ints([fastener_index[name] if name else NONE for _, name in sized]),
         operation=ints([OPERATIONS.index(f.operation or g.operation) for _, g, f in rows]),
         locating=np.array([_locating(g, f) for _, g, f in rows], dtype=np.bool_),
+        strings=np.array([_strings(g, f) for _, g, f in rows], dtype=np.bool_),
         feature=ints([feature_index[f.id] for _, _, f in rows]),
         shareable=np.array([c.shared_holes for c, _, _ in rows], dtype=np.bool_),
     )
@@ -91,6 +93,10 @@ def compile_catalogue(library: Library) -> Catalogue:
 
 def _locating(group: HoleGroup, feature: Feature) -> bool:
     return group.locating if feature.locating is None else feature.locating
+
+
+def _strings(group: HoleGroup, feature: Feature) -> bool:
+    return group.strings if feature.strings is None else feature.strings
 
 
 def _size(library: Library, group: HoleGroup, feature: Feature) -> tuple[float, str | None]:

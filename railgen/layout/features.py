@@ -78,6 +78,7 @@ def rail_features(order: ResolvedOrder, catalogue: Catalogue, placements: Placem
         fastener=catalogue.fastener[row],
         operation=catalogue.operation[row],
         locating=catalogue.locating[row],
+        strings=catalogue.strings[row],
         shareable=catalogue.shareable[row],
         component=owner,
         instance=placements.instance[placement],

@@ -1,7 +1,8 @@
 """Strings: openings without a tool of their own size, cut by overlapping hits of a smaller tool.
 
-Only slots and passages in the web that take no fastener may be cut so, and only by tools that the crib allows it:
-the edge is left scalloped and must be dressed, which no bearing face and no flange may be.
+Only slots and passages in the web that take no fastener may be cut so, where their components let them, and only by
+tools that the crib allows it: the edge is left scalloped and must be dressed, which no bearing face and no flange may
+be.
 """
 
 from __future__ import annotations
@@ -60,11 +61,11 @@ def ring_step(radius: float, path_radius: float, scallop: float = SCALLOP_LIMIT)
 
 
 def may_be_strung(table: HoleTable) -> BoolArray:
-    """Rows that a string may cut, (n,): punched, in the web, no mark, no locating hole, for no fastener.
+    """Rows that a string may cut, (n,): allowed to, punched, in the web, no mark, no locating hole, for no fastener.
 
     A round hole that may be a fastener's, though none is named, is left out.
     """
-    plain = (table.fastener == NONE) & (table.operation == PUNCH) & ~table.locating
+    plain = table.strings & (table.fastener == NONE) & (table.operation == PUNCH) & ~table.locating
     plain &= (table.shape != ROUND) | (table.diameter > LARGEST_FASTENER_HOLE)
     return np.asarray(plain & (table.face == FACES.index("web")) & (table.shape != MARK))
 
