@@ -42,8 +42,10 @@ def _clamped(pattern: Pattern, speed: FloatArray) -> Iterator[Spans]:
     error = with_dead_zone(pattern.limit(*_CLAMP), press).error - VALUE_TOLERANCE
     distance = error + pattern.cores.radius
     hit = pattern.is_hole & (table.operation == PUNCH) & np.isfinite(distance)
+    deepest, core = max(clamp.depth for clamp in press.clamps), pattern.reach[1] - pattern.cores.radius
     for side, part, lie in blank_lies(pattern, press):
-        rows = np.flatnonzero(hit & (table.side == side) & (table.part == part))
+        near = lie.to_press(table.blank_x, table.v)[1] - core - distance < deepest
+        rows = np.flatnonzero(hit & near & (table.side == side) & (table.part == part))
         if not len(rows):
             continue
         # Blank x grows forward on RH, and a blank that lies turned half round is seen from its other end.
