@@ -286,15 +286,17 @@ class Lines:
 
 def _groups(load: FloatArray, apart: BoolArray) -> FloatArray:
     """The most that some components (n, 5) take together, of those apart from each other (n, n) the most of one."""
-    groups: list[list[int]] = []
+    groups: list[tuple[FloatArray, BoolArray]] = []
     for one in np.flatnonzero(load.any(axis=1)).tolist():
-        for group in groups:
-            if apart[one, group].all():
-                group.append(one)
+        row = apart[one]
+        for most, open_to in groups:
+            if open_to[one]:
+                np.maximum(most, load[one], out=most)
+                open_to &= row
                 break
         else:
-            groups.append([one])
-    return np.sum([load[group].max(axis=0) for group in groups], axis=0) if groups else np.zeros(load.shape[1])
+            groups.append((load[one].copy(), row.copy()))
+    return np.asarray(np.sum([most for most, _ in groups], axis=0)) if groups else np.zeros(load.shape[1])
 
 
 class _OnLines:
