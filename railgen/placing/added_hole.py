@@ -138,6 +138,7 @@ _COLUMNS = (
     "operation",
     "locating",
     "feature",
+    "strings",
     "shareable",
 )
 """Columns of a catalogue, a row a feature."""

@@ -120,7 +120,7 @@ def _press(folder):
                 "shape": tool["shape"],
                 **{key: tool[key] * scale if key in tool else None for key in ("diameter", "length", "corner_radius")},
             }
-            for tool in table["tools"]
+            for tool in table.get("tools", [])
         },
     }
 
