@@ -77,20 +77,22 @@ def core_geometries(
 
 
 class MadeOnce:
-    """Geometries of n things, each made when it is first asked for; make: those of an index."""
+    """Geometries of n things, each made when it is first asked for."""
 
-    def __init__(self, count: int, make: Callable[[IntArray], np.ndarray]) -> None:
-        self._make = make
+    def __init__(self, count: int) -> None:
         self._geometries = np.full(count, None, dtype=object)
         self._known = np.zeros(count, dtype=np.bool_)
 
-    def at(self, index: IntArray) -> np.ndarray:
-        """The geometries of an index, as an array of its length."""
+    def at(self, index: IntArray, make: Callable[[IntArray], np.ndarray]) -> np.ndarray:
+        """The geometries of an index, as an array of its length; make: those that an index has not yet.
+
+        Not kept: whoever has this would hold itself, and outlive its use.
+        """
         asked = np.zeros(len(self._known), dtype=np.bool_)
         asked[index] = True
         missing = np.flatnonzero(asked & ~self._known)
         if len(missing):
-            self._geometries[missing] = self._make(missing)
+            self._geometries[missing] = make(missing)
             self._known[missing] = True
         return self._geometries[index]
 

@@ -58,17 +58,17 @@ class Feet:
 
     def polygons(self, index: IntArray) -> np.ndarray:
         """Some feet as shapely polygons of station and across, each made once."""
-        return self._made.at(index)
+        return self._made.at(index, self._polygons)
 
     @cached_property
     def _made(self) -> MadeOnce:
-        def polygons(index: IntArray) -> np.ndarray:
-            corners = np.diff(self.start)[index]
-            rings = self.corners[runs(self.start[index], corners)]
-            of_ring = np.repeat(np.arange(len(index)), corners)
-            return np.asarray(shapely.polygons(shapely.linearrings(rings, indices=of_ring)))
+        return MadeOnce(len(self))
 
-        return MadeOnce(len(self), polygons)
+    def _polygons(self, index: IntArray) -> np.ndarray:
+        corners = np.diff(self.start)[index]
+        rings = self.corners[runs(self.start[index], corners)]
+        of_ring = np.repeat(np.arange(len(index)), corners)
+        return np.asarray(shapely.polygons(shapely.linearrings(rings, indices=of_ring)))
 
     def least(self, values: FloatArray) -> FloatArray:
         """Of a value at each corner the least of each foot, (n,)."""

@@ -229,12 +229,11 @@ class Pattern:
 
     def geometries(self, rows: IntArray, finished: bool = False) -> np.ndarray:
         """Shapely cores of some rows, in un-mirrored blank axes, or as finished (station, across); each made once."""
-        return self._made[finished].at(rows)
+        return self._made[finished].at(rows, partial(self._geometries, finished=finished))
 
     @cached_property
     def _made(self) -> tuple[MadeOnce, MadeOnce]:
-        blank, finished = (partial(self._geometries, finished=finished) for finished in (False, True))
-        return MadeOnce(len(self.table), blank), MadeOnce(len(self.table), finished)
+        return MadeOnce(len(self.table)), MadeOnce(len(self.table))
 
     def _geometries(self, rows: IntArray, finished: bool) -> np.ndarray:
         table, cores = self.table, self.cores
