@@ -17,7 +17,7 @@ from railgen.bank.record import REFUSED
 from railgen.bank.tally import Tally
 from railgen.data.messages import Problem
 
-_ROWS_A_GROUP = 10_000
+_ROWS_A_GROUP = 1_000  # no more are held at once, however long the bank
 _KG = 1e-6  # of a milligram
 _SERIALS = pa.schema(
     [
