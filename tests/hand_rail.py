@@ -44,6 +44,10 @@ FILES = {
         f"""
         [fasteners.{name}]
         diameter = {diameter}
+        pitch = 1.5
+        stress_area = {area}
+        proof_stress = 830
+        clamp = {clamp}
         washer_outside = {washer}
         washer_thickness = 4
         socket_outside = {socket}
@@ -51,10 +55,10 @@ FILES = {
         nut_height = 12
         holes = {{ fine = {fine}, medium = {medium}, coarse = {coarse} }}
         """
-        for name, diameter, washer, socket, fine, medium, coarse in (
-            ("M12", 12, 24, 28, 13, 13.5, 14.5),
-            ("M16", 16, 30, 38, 17, 17.5, 18.5),
-            ("M20", 20, 37, 46, 21, 22, 24),
+        for name, diameter, area, clamp, washer, socket, fine, medium, coarse in (
+            ("M12", 12, 92, 57, 24, 28, 13, 13.5, 14.5),
+            ("M16", 16, 167, 104, 30, 38, 17, 17.5, 18.5),
+            ("M20", 20, 272, 170, 37, 46, 21, 22, 24),
         )
     ),
     "library.toml": 'press = "plain"',
@@ -66,7 +70,10 @@ FILES = {
         thickest_blank = 12
         reach = 500
     """,
-    "finishing.toml": "rack = { longest_part = 9000, tank_length = 9000, oven_length = 9000 }",
+    "finishing.toml": """
+        rack = { longest_part = 9000, tank_length = 9000, oven_length = 9000 }
+        coating = { film_most = 35 }
+    """,
     "families/plain.toml": """
         id = "plain"
         drive = "left"
@@ -78,12 +85,17 @@ FILES = {
         anchors = { last_axle = { per = { wheelbase = 1.0 } }, front_hanger = { offset = -400 } }
     """,
     "components/bracket.toml": 'id = "bracket"',
+    "components/pin.toml": """
+        id = "pin"
+        plies = [{ thickness = 12, surface = "outside" }]
+        loads = [{ force = 48, direction = [0, 0, -2], height = 150 }]
+    """,
     "components/plate.toml": 'id = "plate"\nflange_holes = true',
     "components/left.toml": 'id = "left"\nmates = "pair"',
     "components/right.toml": 'id = "right"\nmates = "pair"',
     "components/window.toml": """
         id = "window"
-        groups = [{ features = [{ id = "wide", corner_radius = 12 }] }]
+        groups = [{ face = "web", features = [{ id = "wide", corner_radius = 12 }] }]
     """,
     "options/AAA01.toml": 'code = "AAA01"\nfamilies = ["plain"]\nrequires = ["AAA02"]\nexcludes = ["AAA03"]',
     "options/AAA02.toml": 'code = "AAA02"\nfamilies = ["plain"]',

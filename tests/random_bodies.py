@@ -53,6 +53,26 @@ def furnish(rng: random.Random, components: list[Table]) -> None:
             _put_on_ramp(rng, component)
 
 
+def rate(rng: random.Random, components: list[Table]) -> None:
+    """Give some components rated loads in any direction, along axes too, on odd groups of bolts or on a lone one."""
+    for component in components:
+        component["shank_in_shear"] = rng.random() < 0.3
+        count = rng.choice((0, 0, 1, 2))
+        component["loads"] = [_load(rng) for _ in range(count)]
+
+
+def _load(rng: random.Random) -> Table:
+    axis = rng.choice(([1, 0, 0], [0, -1, 0], [0, 0, 1], [0, 0, -1], [-1, -1, 0]))
+    odd = [round(rng.uniform(-1.0, 1.0), 3), round(rng.uniform(-1.0, 1.0), 3), rng.choice((-0.5, 0.25))]
+    return {
+        "force": round(rng.uniform(0.5, 40.0), 2),
+        "direction": rng.choice((axis, odd)),
+        "station": round(rng.uniform(-120.0, 120.0), 1),
+        "across": round(rng.uniform(-80.0, 80.0), 1),
+        "height": round(rng.uniform(0.0, 300.0), 1),
+    }
+
+
 def _ply(rng: random.Random) -> Table:
     return {"thickness": round(rng.uniform(2.0, 25.0), 2), "surface": rng.choice(("outside", "inside"))}
 
@@ -163,6 +183,7 @@ def write_odd_plant(rng: random.Random, folder: Path) -> None:
     finishing = tomllib.loads((folder / "finishing.toml").read_text(encoding="utf-8"))
     for name in ("longest_part", "tank_length", "oven_length"):
         finishing["rack"][name] = rng.uniform(4500.0, 7500.0)
+    finishing["coating"] |= {"friction": 0.18, "film_embedding": 0.25}
     (folder / "finishing.toml").write_text(as_toml(finishing), encoding="utf-8")
     (folder / "fasteners-random.toml").write_text(as_toml({"fasteners": FASTENERS}), encoding="utf-8")
 
@@ -215,6 +236,8 @@ def odd_limits(name: str, scale: float) -> Table:
     row("ramp-flush", "recess", 4.0, 0.5)
     row("press-limit", "force", 0.3, 0.2, unit="ratio")
     row("press-limit", "clamp", 20.0, 60.0)
+    row("joint", "utilisation", 0.3, 0.02, unit="ratio")
+    row("grip", "bolt-diameters", 1.2, 2.5, unit="ratio")
     lines = (
         {"counted": "extents"},
         {"counted": "extents", "when": {"depth": {"below": 260.0}}},

@@ -10,7 +10,7 @@ import random
 from pathlib import Path
 from typing import Any
 
-from random_bodies import copy_stock, furnish, odd_limits, write_odd_plant
+from random_bodies import copy_stock, furnish, odd_limits, rate, write_odd_plant
 from random_orders import as_toml
 
 Table = dict[str, Any]
@@ -41,6 +41,7 @@ def write_random_library(folder: Path, seed: int, stock: Path) -> Path:
         _write(folder, "options", code, _option(rng, code, codes))
     components = _components(rng, codes)
     furnish(beside, components)
+    rate(random.Random(f"rated {seed}"), components)
     for component in components:
         _write(folder, "components", component["id"], component)
     return folder

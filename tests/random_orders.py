@@ -214,12 +214,19 @@ _ZONE_ROWS: tuple[Table, ...] = (
 """Rows that a zone of a random order may hold; lengths in mm."""
 
 
+_STRENGTH_ROWS: tuple[Table, ...] = (
+    {"rule": "joint", "measure": "utilisation", "error": 0.5, "warning": 0.001, "unit": "ratio"},
+    {"rule": "grip", "measure": "bolt-diameters", "warning": 3.0, "unit": "ratio"},
+)
+"""Rows that every zone holds, so that joints which bear their loads are looked at, too."""
+
+
 def _zones(rng: random.Random, front: float, rear: float) -> list[Table]:
     """None to three zones, apart or over one another, each with a few rows."""
     zones = []
     for number in range(rng.choice((0, 0, 1, 2, 3))):
         start = round(rng.uniform(front, rear - 100.0), 1)
-        rows = rng.sample(_ZONE_ROWS, rng.randint(1, 5))
+        rows = [*rng.sample(_ZONE_ROWS, rng.randint(1, 5)), *_STRENGTH_ROWS]
         zones.append(
             {
                 "from": start,

@@ -79,6 +79,9 @@ MEASURES_MET = {
     ("press-limit", "blank"),
     ("net-section", "rail"),
     ("net-section", "with-liner"),
+    ("grip", "bolt-diameters"),
+    ("grip", "screw-length"),
+    ("joint", "utilisation"),
 }
 """What the orders over odd libraries must break at least once, so that agreement means something."""
 

@@ -13,9 +13,10 @@ def library(tmp_path_factory):
     return write_library(tmp_path_factory.mktemp("library"), FILES)
 
 
-def test_a_hole_in_the_middle_of_the_web_breaks_nothing(library):
+def test_a_hole_in_the_middle_of_the_web_breaks_nothing_but_its_low_grip(library):
     row = hole("bracket.1.a", "web", 2000, 150, fastener="M16")
-    assert findings("\n".join([COLUMNS, row]), ORDER, library) == []
+    found = findings("\n".join([COLUMNS, row]), ORDER, library)
+    assert [(f["rule"], f["severity"], f["value"]) for f in found] == [("grip", "warning", 10 / 16)]
 
 
 def test_bends_of_the_web(library):

@@ -14,6 +14,8 @@ from railgen.layout.plan import SerialPlan
 from railgen.rules.steel_around import steel_around
 from railgen.rules.strength import grip
 
+TAPER = {"start": 5400, "end_depth": 230, "slit_depth": 70, "root_gap": 3, "trim": 15, "relief_diameter": 24}
+
 
 def around(serial: SerialPlan, direction: tuple[float, float], feature: str, side: int = 0) -> Any:
     under = pattern(serial)
@@ -44,6 +46,28 @@ def test_steel_around_holes_at_the_front_end(side: int) -> None:
     assert slanted.edge == pytest.approx([40 / 0.8])
 
 
+@pytest.mark.parametrize("tail", [{}, {"taper": TAPER}])
+def test_steel_around_slots_is_measured_from_their_end_radii(tail: Table) -> None:
+    # Slots 17.5 wide and 37.5 long along the rail: their end radii lie 10 mm from their middles, 40 from the end.
+    slots = web_holes((-50.0, 0.0), (50.0, 0.0))
+    slots["features"] = [feature | {"shape": "slot", "length": 37.5} for feature in slots["features"]]
+    serial = planned([pin(-1110, groups=[slots], loads=[load(40, (-1, 0, 0))])], **tail)
+    forward = around(serial, (-1, 0), "a")
+    assert forward.end == pytest.approx([40 - 10])
+    assert forward.clear == pytest.approx([40 - 10 - 17.5 / 2])
+    assert forward.edge == pytest.approx([np.inf])
+    assert around(serial, (0, 1), "a").edge == pytest.approx([40 - 10])
+    assert around(serial, (-3, 4), "a").end == pytest.approx([(40 - 10) / 0.6])
+    assert around(serial, (1, 0), "a").clear == pytest.approx([100 - 37.5])
+
+
+def test_one_hole_twice_takes_no_steel_of_its_own() -> None:
+    again = component("again", 2000, groups=[web_holes(*SQUARE)])
+    serial = planned([again, pin(loads=[load(40, (-1, 0, 0))])])
+    assert len(serial.holes) == 16
+    assert around(serial, (-1, 0), "a").pitch == pytest.approx([100] * 2)
+
+
 @pytest.mark.parametrize("face", ["top", "bottom"])
 def test_steel_around_holes_in_a_flange(face: str) -> None:
     group = {
@@ -69,9 +93,8 @@ def test_steel_around_holes_in_a_flange(face: str) -> None:
 
 
 def test_next_to_a_tapers_cut_the_nearest_edge_counts() -> None:
-    taper = {"start": 5400, "end_depth": 230, "slit_depth": 70, "root_gap": 3, "trim": 15, "relief_diameter": 24}
     holes = web_holes((0.0, 35.0), (60.0, 35.0))
-    serial = planned([component("pin", 5600, groups=[holes])], taper=taper)
+    serial = planned([component("pin", 5600, groups=[holes])], taper=TAPER)
     plain = planned([component("pin", 5600, groups=[holes])])
     assert around(plain, (0, 1), "a").end == pytest.approx([np.inf])
     nearest = around(serial, (0, 1), "a").end

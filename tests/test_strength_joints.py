@@ -148,6 +148,18 @@ def test_shared_holes_go_to_the_instance_that_stands_there() -> None:
     assert np.abs(serial.holes.station[bolts.row] - 2400).max() == pytest.approx(50)
 
 
+def test_a_shared_hole_of_the_next_instance_on_another_face_is_not_its_bolt() -> None:
+    # The first instance's hole in the flange stands above the second one's holes in the web, which share the bracket's.
+    top = {"face": "top", "datum": "web", "across": 50.0, "fastener": "M16x1.5"}
+    groups = [web_holes((0.0, 40.0), (0.0, -40.0)), top | {"features": [{"id": "t", "station": 100.0}]}]
+    bracket = component("bracket", 2100, groups=[web_holes((0.0, 40.0), (0.0, -40.0))], shared_holes=True)
+    repeat = {"pitch": 100, "count": 2}
+    rated = pin(groups=groups, flange_holes=True, shared_holes=True, repeat=repeat, loads=[load(40, (0, 0, -1))])
+    serial = planned([bracket, rated])
+    stations = serial.holes.station[forces(serial).row[on_side(serial, 0)]]
+    assert sorted(stations.tolist()) == pytest.approx([2000, 2000, 2100, 2100, 2100, 2200])
+
+
 def test_marks_and_bare_holes_bear_nothing() -> None:
     passage = {
         "face": "web",
@@ -187,6 +199,17 @@ def test_bolts_on_one_line_lean_on_the_edge_of_the_foot() -> None:
     assert bare.tension == pytest.approx([20_000 * 90 / (3 * 15)] * 6)
 
 
+def test_each_bolt_of_a_line_leans_on_its_own_washer() -> None:
+    features = [
+        {"id": "a", "station": -50.0, "fastener": "M16x1.5"},
+        {"id": "b", "station": 50.0, "fastener": "M12x1.25"},
+    ]
+    line = {"face": "web", "datum": "middle", "features": features}
+    bolts = forces(planned([pin(groups=[line], loads=[load(20, (0, 0, -1), across=-90.0)])]))
+    moment = 20_000 * 90
+    assert sorted(bolts.tension) == pytest.approx([moment / (2 * 15)] * 2 + [moment / (2 * 12)] * 2)
+
+
 def test_one_bolt_twists_in_its_washer() -> None:
     rated = [load(5, (0, 0, -1), station=100.0)]
     bolts = forces(planned([pin(groups=[web_holes((0.0, 0.0))], loads=rated)]))
@@ -221,6 +244,15 @@ def test_where_the_thread_begins(outside: float, inside: float, head: str, threa
     bolts = data(serial)
     assert set(bolts.thread_in_plane.tolist()) == {thread}
     assert bolts.sheared_area == pytest.approx([167 if thread else np.pi / 4 * 16**2] * 8)
+
+
+def test_the_first_owner_of_a_shared_hole_says_where_its_head_is() -> None:
+    # As above with 30 mm inside: thread is sheared where the head lies there, too.
+    bracket = component("bracket", 2000, groups=[web_holes(*SQUARE)], head="inside", shared_holes=True)
+    plies = [{"thickness": 30.0, "surface": "inside"}]
+    rated = pin(plies=plies, head="outside", shared_holes=True, loads=[load(40, (0, 0, -1))])
+    assert set(data(planned([rated])).thread_in_plane.tolist()) == {False}
+    assert set(data(planned([bracket, rated])).thread_in_plane.tolist()) == {True}
 
 
 def test_a_screw_of_no_known_length_is_taken_as_thread() -> None:

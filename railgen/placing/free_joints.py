@@ -36,7 +36,7 @@ def joints_closed(near: Near, strength: Strength) -> Iterator[shapely.Geometry]:
     if not here.any():
         return
     most, around = _most(near, strength), strength.around
-    touching = near.radius + near.present.hole_diameter[forces.row] / 2
+    touching = near.radius + np.fmax(table.diameter, np.nan_to_num(table.length))[forces.row] / 2
 
     def behind(off: FloatArray) -> SteelAround:
         return replace(around, pitch=np.minimum(around.pitch, off))

@@ -9,7 +9,7 @@ import numpy as np
 from railgen.data.library import Library
 from railgen.data.stock import Fastener, SteelBand
 from railgen.holes.table import BoolArray, FloatArray, HoleTable, IntArray
-from railgen.shop.screws import screws_at, shank_length, washers_of
+from railgen.shop.screws import heads_outside, screws_at, shank_length, washers_of
 from railgen.shop.stacks import Stacks
 from railgen.strength import bolts
 from railgen.strength.rated import BoltForces
@@ -171,12 +171,10 @@ def _of_fastener(fastener: Fastener) -> tuple[float, ...]:
 def _deepest_plane(forces: BoltForces, holes: HoleTable, library: Library, stacks: Stacks) -> FloatArray:
     """From the plies' face under the head (or its washer) to the furthest shear plane of each bolt, mm.
 
-    The head is where the rated component says. A part on the head's side has its plane under the plies there; a part
-    on the nut's side has it beyond the steel.
+    A part on the head's side has its plane under the plies there; a part on the nut's side has it beyond the steel.
     """
-    heads = {index: library.components[holes.names.components[index]].head for index in set(forces.component.tolist())}
-    outer = np.array([heads[index] == "outside" for index in forces.component.tolist()], dtype=np.bool_)
     row = forces.row
+    outer = heads_outside(holes, library)[row]
     plies = np.where(outer, stacks.outside[row], stacks.inside[row])
     far = np.where(outer, forces.inside, forces.outside)
     return plies + np.where(far, stacks.steel[row], 0.0)

@@ -102,12 +102,13 @@ def _owned_bolts(holes: HoleTable, component: int) -> IntArray:
 
 
 def _is_instance(holes: HoleTable, joint: RatedJoint, instance: int) -> BoolArray:
-    """Which rows are an instance's: by number, or by station where another owner's name stands at the hole."""
+    """Which rows are an instance's: by number, or by face and station where another owner's name stands at the hole."""
     first_owner = holes.component[joint.rows] == joint.index
     numbered = holes.instance[joint.rows] == instance
     offsets = np.array([group.station + hole.station for group in joint.component.groups for hole in group.features])
     away = np.abs(holes.station[joint.rows][:, None] - joint.station - joint.direction * offsets)
-    near = away.min(axis=1, initial=np.inf) <= SHARED_WITHIN + 1e-6
+    faces = np.array([FACES.index(group.face) for group in joint.component.groups for _ in group.features])
+    near = ((away <= SHARED_WITHIN + 1e-6) & (holes.face[joint.rows][:, None] == faces)).any(axis=1)
     return np.asarray(np.where(first_owner, numbered, near))
 
 
@@ -161,32 +162,36 @@ def _positions(rail: RailShape, holes: HoleTable, rows: IntArray, within: BoolAr
 
 def _by_contact(
     rail: RailShape, library: Library, holes: HoleTable, joint: RatedJoint, position: FloatArray, left: FloatArray
-) -> tuple[float, float]:
+) -> tuple[FloatArray, FloatArray]:
     """Tension and shear (N) that each bolt gets of a moment (N mm) for which the bolts have no arms.
 
     About the line of the bolts the part turns on the edge of its foot, the nearer one, never nearer than the washer's
-    edge; about a lone bolt's own axis the washer's face holds, at its middle radius. Common practice.
+    edge; about a lone bolt's own axis the washer's face holds, at its middle radius. Foot and washer are each bolt's
+    own, on its own face. Common practice.
     """
+    count = len(joint.rows)
+    pried, twisted = np.zeros(count), np.zeros(count)
     if np.linalg.norm(left) < 1e-6:
-        return 0.0, 0.0
-    row = int(joint.rows[0])
-    normal = _OUTWARD[holes.face[row]]
-    fastener = library.fasteners[holes.fastener_of(row)]
-    washer = (fastener.washer_outside or 2 * fastener.diameter) / 2
-    twist = abs(float(left @ normal))
-    tilt = left - (left @ normal) * normal
-    size = float(np.linalg.norm(tilt))
-    arm = washer
-    if size > 1e-6:
-        arm = max(_arm_of_foot(rail, holes, joint, position, np.cross(normal, tilt / size)), washer)
-    return size / (arm * len(joint.rows)), twist / ((washer + fastener.diameter / 2) / 2 * len(joint.rows))
+        return pried, twisted
+    for at, row in enumerate(joint.rows.tolist()):
+        normal = _OUTWARD[holes.face[row]]
+        fastener = library.fasteners[holes.fastener_of(row)]
+        washer = (fastener.washer_outside or 2 * fastener.diameter) / 2
+        about_normal = float(left @ normal)
+        tilt = left - about_normal * normal
+        size = float(np.linalg.norm(tilt))
+        if size > 1e-6:
+            arm = _arm_of_foot(rail, joint, FACES[holes.face[row]], position, np.cross(normal, tilt / size))
+            pried[at] = size / (max(arm, washer) * count)
+        twisted[at] = abs(about_normal) / ((washer + fastener.diameter / 2) / 2 * count)
+    return pried, twisted
 
 
-def _arm_of_foot(
-    rail: RailShape, holes: HoleTable, joint: RatedJoint, position: FloatArray, direction: FloatArray
-) -> float:
-    """From the bolts' centroid to the nearer edge of the foot, to and fro in a direction (3,), mm; 0 without a foot."""
-    face = FACES[holes.face[int(joint.rows[0])]]
+def _arm_of_foot(rail: RailShape, joint: RatedJoint, face: str, position: FloatArray, direction: FloatArray) -> float:
+    """From the bolts' centroid to the nearer edge of the foot on a face, to and fro in a direction (3,), mm.
+
+    0 without a foot.
+    """
     corners = []
     for foot in joint.component.footprints:
         datum = datum_across(foot.datum, rail.section.depth, rail.section.flange)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
 from pathlib import Path
 
@@ -21,6 +22,7 @@ def read_library(folder):
         "components": _items(folder / "components", "id", _component),
         "press": _press(folder),
         "rack": _rack(folder),
+        "coating": _coating(folder),
     }
 
 
@@ -91,6 +93,12 @@ def _fastener(entry, scale):
         "countersink": entry["countersink"]["diameter"] * scale if "countersink" in entry else None,
         "countersink_angle": entry["countersink"]["angle"] if "countersink" in entry else None,
         **{name: entry.get(name, 0.0) * scale for name in ("washer_thickness", "head_height", "nut_height")},
+        "is_inch": entry.get("thread", "metric") == "unified",
+        "pitch": entry["pitch"] * scale,
+        "stress_area": entry["stress_area"],
+        "tensile": entry.get("tensile_strength", 1.2 * entry["proof_stress"]),
+        "clamp": entry["clamp"] * 1000.0,
+        "lengths": sorted(length * scale for length in entry.get("lengths", [])),
     }
 
 
@@ -130,6 +138,13 @@ def _rack(folder):
     table = tomllib.loads((folder / "finishing.toml").read_text(encoding="utf-8"))
     scale = scale_of(table)
     return {name: table["rack"][name] * scale for name in ("longest_part", "tank_length", "oven_length")}
+
+
+def _coating(folder):
+    """How coated faces in a joint slide and settle: friction, and mm by which one face settles."""
+    entry = tomllib.loads((folder / "finishing.toml").read_text(encoding="utf-8"))["coating"]
+    settling = entry["film_most"] * entry.get("film_embedding", 0.1) / 1000.0
+    return {"friction": entry.get("friction", 0.15), "settling": settling}
 
 
 def _limit_set(table, scale):
@@ -197,9 +212,11 @@ def _option(table, scale):
 
 
 def _component(table, scale):
-    radii = {}
+    radii, places = {}, []
     for group in table.get("groups", []):
         for feature in group["features"]:
+            along = group.get("station", 0.0) + feature.get("station", 0.0)
+            places.append((group["face"], along * scale))
             if "corner_radius" in feature:
                 radii[feature["id"]] = feature["corner_radius"] * scale
     return {
@@ -214,7 +231,18 @@ def _component(table, scale):
             for foot in table.get("footprints", [])
         ],
         "envelopes": [_envelope(box, scale) for box in table.get("envelopes", [])],
+        "places": places,
+        "shank_in_shear": table.get("shank_in_shear", False),
+        "loads": [_load(load, scale) for load in table.get("loads", [])],
     }
+
+
+def _load(load, scale):
+    """A rated load: its vector in N, and its point of attack."""
+    x, y, z = load["direction"]
+    size = math.sqrt(x * x + y * y + z * z)
+    point = (load.get("station", 0.0) * scale, load.get("across", 0.0) * scale, load["height"] * scale)
+    return {"vector": [load["force"] * 1000.0 * part / size for part in (x, y, z)], "point": point}
 
 
 def _envelope(box, scale):

@@ -38,6 +38,7 @@ LEAST = {
     ("space-clash", "tyre"),
     ("space-clash", "heat"),
     ("press-limit", "clamp"),
+    ("grip", "bolt-diameters"),
 }
 """Measures whose value must not be less than the limit; of all others it must not be more."""
 

@@ -6,6 +6,8 @@ from types import MappingProxyType
 
 from .features import blank_differences, read_features
 from .feet_rules import footprint_clash
+from .grip_rules import grip
+from .joint_rules import joint
 from .library import read_library
 from .limits import Limits
 from .net_rules import net_section
@@ -41,6 +43,8 @@ RULES = (
     "net-section",
     "ramp-flush",
     "press-limit",
+    "grip",
+    "joint",
 )
 """The rules that are computed here."""
 
@@ -79,6 +83,8 @@ def findings(holes_csv_text, order, library_folder, limit_set=None, placed=(), s
         *net_section(features, resolved, limits),
         *ramp_flush(placed, features, resolved, limits, library),
         *press_limit(features, resolved, limits, library, strung),
+        *grip(features, resolved, limits, library),
+        *joint(placed, features, resolved, limits, library),
     ]
 
 

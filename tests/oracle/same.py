@@ -9,7 +9,8 @@ NAMES = ("rule", "measure", "severity", "side", "part", "face")
 def differences(product, oracle, with_limits=True):
     """Lines that say how two lists of findings (dicts as in findings.json) differ; none where they agree.
 
-    Rule, measure, severity, side, part, face, holes and components must agree, station and value to 1e-6;
+    Rule, measure, severity, side, part, face, holes and components must agree, station and value to 1e-6, a
+    utilisation above one, which may be thousands where next to nothing is left, to that share of itself;
     with ``with_limits`` the limit that was broken, too, which sameness as such does not ask for.
     """
     ours, theirs = _by_identity(product), _by_identity(oracle)
@@ -38,7 +39,8 @@ def _compare(identity, product, oracle, with_limits):
     for ours, theirs in zip(product, oracle, strict=False):
         keys = ("station_mm", "value", "limit") if with_limits else ("station_mm", "value")
         for key in keys:
-            if not _close(ours[key], theirs[key]):
+            scale = max(1.0, abs(theirs[key])) if identity[0] == "joint" and key == "value" else 1.0
+            if not _close(ours[key], theirs[key], scale):
                 both = f"{ours[key]!r} in the product, {theirs[key]!r} in the oracle"
                 lines.append(f"{_words(identity)}: {key} is {both}")
     for finding in product[len(oracle) :]:
@@ -52,10 +54,10 @@ def _numbers(finding):
     return tuple(float("-inf") if finding[key] is None else finding[key] for key in ("station_mm", "value"))
 
 
-def _close(first, second):
+def _close(first, second, scale=1.0):
     if first is None or second is None:
         return first is second
-    return abs(first - second) <= TOLERANCE
+    return abs(first - second) <= TOLERANCE * scale
 
 
 def _words(identity):
