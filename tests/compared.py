@@ -19,6 +19,7 @@ from railgen.layout.place import place
 from railgen.layout.plan import ResolvedOrder, SerialPlan
 from railgen.pipeline import plan
 from railgen.placing.placed import Placed, placed_at
+from railgen.rules.strength import strength_of
 from railgen.shop.strings import hit_strings
 
 Finding = dict[str, object]
@@ -26,13 +27,17 @@ Finding = dict[str, object]
 
 @dataclass(frozen=True)
 class Planned:
-    """An order as TOML text, its hole table as CSV, where its components stand, the strings' tools, findings."""
+    """An order as TOML text, its hole table as CSV, where its components stand, the strings' tools, findings.
+
+    between: by side the stations between overlapping holes at which bending is looked at.
+    """
 
     text: str
     holes: str
     placed: list[tuple[str, str, int, float, float]]
     strung: dict[tuple[str, str, str], str]
     found: list[Finding]
+    between: dict[str, list[float]]
 
     def disagreements(self, plain_library: dict[str, object]) -> list[str]:
         """What product and oracle do not agree about."""
@@ -41,7 +46,9 @@ class Planned:
 
     def oracle(self, plain_library: dict[str, object]) -> list[Finding]:
         """The oracle's findings."""
-        return findings(self.holes, self.text, plain_library, placed=self.placed, strung=self.strung)
+        return findings(
+            self.holes, self.text, plain_library, placed=self.placed, strung=self.strung, between=self.between
+        )
 
 
 def planned(text: str, catalogue: Catalogue, name: str = "order", settle: bool = True) -> Planned:
@@ -57,6 +64,7 @@ def planned(text: str, catalogue: Catalogue, name: str = "order", settle: bool =
         placed_in(made, catalogue),
         strung_in(made),
         [finding.as_dict() for finding in made.findings if finding.rule in RULES],
+        lines_between(made),
     )
 
 
@@ -86,3 +94,12 @@ def strung_in(made: SerialPlan) -> dict[tuple[str, str, str], str]:
         (SIDES[table.side[row]], PARTS[table.part[row]], table.hole_id(row)): press.tools[string.tool].id
         for row, string in hit_strings(table, press, thickness).items()
     }
+
+
+def lines_between(made: SerialPlan) -> dict[str, list[float]]:
+    """Of each side the stations between overlapping holes at which bending is looked at; none without loads."""
+    if made.order.order.loads is None:
+        return {}
+    strength = strength_of(made)
+    nets = [net for net in (strength.net, strength.lined_net) if net is not None]
+    return {name: [x for net in nets for x in net.lines_between_holes(side)] for side, name in enumerate(SIDES)}

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from random_bodies import copy_stock, furnish, odd_limits, rate, write_odd_plant
+from random_loads import weigh
 from random_orders import as_toml
 
 Table = dict[str, Any]
@@ -42,6 +43,7 @@ def write_random_library(folder: Path, seed: int, stock: Path) -> Path:
     components = _components(rng, codes)
     furnish(beside, components)
     rate(random.Random(f"rated {seed}"), components)
+    weigh(random.Random(f"masses {seed}"), components)
     for component in components:
         _write(folder, "components", component["id"], component)
     return folder

@@ -10,6 +10,8 @@ import random
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from random_loads import put_loads
+
 from railgen.data.component import ORDER_DIMENSIONS, Family, Option, Parameter
 from railgen.data.library import Library
 from railgen.data.stock import SectionEntry
@@ -18,10 +20,14 @@ from railgen.data.values import MM_PER_INCH
 Table = dict[str, Any]
 
 
-def random_orders(count: int, seed: int, library: Library) -> list[str]:
-    """TOML text of ``count`` orders; the same seed and library give the same text."""
-    rng = random.Random(seed)
-    return [as_toml(random_order(rng, library, number)) for number in range(count)]
+def random_orders(count: int, seed: int, library: Library, loaded: bool = False) -> list[str]:
+    """TOML text of ``count`` orders, some of them with loads if asked for; the same seed and library, the same text."""
+    rng, beside = random.Random(seed), random.Random(f"loads {seed}")
+    orders = [random_order(rng, library, number) for number in range(count)]
+    if loaded:
+        for order in orders:
+            put_loads(beside, order, library)
+    return [as_toml(order) for order in orders]
 
 
 def random_order(rng: random.Random, library: Library, number: int) -> Table:

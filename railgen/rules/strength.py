@@ -37,6 +37,8 @@ from railgen.strength.loads import FRONT_AXLE, RailLoads, compare_axle_loads
 from railgen.strength.net_section import NetSection, net_section
 from railgen.strength.rated import BoltForces, rated_bolts
 
+_TOUCHING = 1e-6  # mm: a line no further from a hole's end meets the hole
+
 
 @dataclass(frozen=True)
 class Strength:
@@ -224,7 +226,8 @@ def _runs(broken: BoolArray) -> Iterator[tuple[int, int]]:
 def _bending_finding(pattern: Pattern, rail: RailBending, index: int, limits: Limits, is_error: bool) -> Finding:
     severity: Severity = "error" if is_error else "warning"
     station, table = float(rail.station[index]), pattern.table
-    meets = np.abs(table.station - station) <= pattern.finished_reach[0]
+    # Stations looked at are ends of holes, too: whether such a hole is on the line must not hang on a last digit.
+    meets = np.abs(table.station - station) <= pattern.finished_reach[0] + _TOUCHING
     on_line = meets & pattern.is_hole & (table.part == RAIL) & (table.side == rail.loads.side)
     rows = in_hole_order(pattern, np.flatnonzero(on_line).tolist())
     return finding_about(

@@ -56,7 +56,7 @@ def batch(seed: int) -> Tally:
     with tempfile.TemporaryDirectory() as place:
         folder = write_random_library(Path(place), seed, DEMO) if seed % 2 else DEMO
         catalogue, plain = compile_catalogue(load_library(folder)), read_library(folder)
-        for number, text in enumerate(random_orders(BATCH, seed, catalogue.library)):
+        for number, text in enumerate(random_orders(BATCH, seed, catalogue.library, loaded=True)):
             order = planned(text, catalogue, f"order {number} of seed {seed}", settle=seed % SETTLED == 0)
             kinds = [kind for kind in ("taper", "liner") if f"\n{kind} = " in text]
             tally.rails.update(dict.fromkeys(("all", *kinds), RAILS_AN_ORDER))

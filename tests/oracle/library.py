@@ -65,6 +65,7 @@ def _steel(entry, scale):
             {
                 "above": band.get("thickness_above", 0.0) * scale,
                 "to": band["thickness_to"] * scale,
+                "yield": band["yield_strength"],
                 "tensile": band["tensile_least"],
                 "shear": band.get("shear_strength", 0.75 * band["tensile_least"]),
                 "shear_most": band.get("shear_strength", 0.75 * band["tensile_most"]),
@@ -220,6 +221,8 @@ def _component(table, scale):
             if "corner_radius" in feature:
                 radii[feature["id"]] = feature["corner_radius"] * scale
     return {
+        "kind": table.get("kind"),
+        "mass": table.get("mass", 0.0),
         "flange_holes": table.get("flange_holes", False),
         "mates": table.get("mates"),
         "corner_radii": radii,

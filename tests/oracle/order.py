@@ -36,10 +36,24 @@ def resolve(order, library, limit_set=None):
         "rail": rail,
         "liner": liner,
         "frame_width": dimensions["frame_width"],
+        "wheelbase": dimensions["wheelbase"],
+        "axle_spread": dimensions["axle_spread"],
+        "loads": _loads(raw, scale),
         "zones": _zones(family, dimensions, front, rear),
         "limit_set": limit_set or limits.get("set", "house"),
         "order_zones": [_order_zone(zone, scale) for zone in limits.get("zones", [])],
     }
+
+
+def _loads(raw, scale):
+    """The order's loads, or None; masses in kg, axle loads in kN."""
+    if "loads" not in raw:
+        return None
+    given = {"body_mass": 0.0, "front_axle_load": None, "rear_axle_load": None, **raw["loads"]}
+    for name in ("body_start", "body_end"):
+        if name in given:
+            given[name] *= scale
+    return given
 
 
 def _dimensions(raw, scale, family, library):

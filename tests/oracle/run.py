@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from types import MappingProxyType
 
+from .bending_rules import bending
 from .features import blank_differences, read_features
 from .feet_rules import footprint_clash
 from .grip_rules import grip
@@ -45,17 +46,22 @@ RULES = (
     "press-limit",
     "grip",
     "joint",
+    "bending",
 )
 """The rules that are computed here."""
 
 
-def findings(holes_csv_text, order, library_folder, limit_set=None, placed=(), strung=MappingProxyType({})):
+NOTHING = MappingProxyType({})
+
+
+def findings(holes_csv_text, order, library_folder, limit_set=None, placed=(), strung=NOTHING, between=NOTHING):
     """Findings as a list of dicts with the keys of findings.json, message, source and remedy left out.
 
     order: path of a TOML file, its text, or the dict read from it; library_folder: a path, or what
     ``read_library`` made of it; limit_set: stands before the order's own; placed: what stands where, as tuples
     (component, side, instance, station, direction); strung: by (side, part, hole) the tool
-    of the string of hits that cuts it.
+    of the string of hits that cuts it; between: by side the stations between holes that share steel at which bending
+    is looked at.
     """
     library = library_folder if isinstance(library_folder, dict) else read_library(library_folder)
     resolved = resolve(order, library, limit_set)
@@ -85,6 +91,7 @@ def findings(holes_csv_text, order, library_folder, limit_set=None, placed=(), s
         *press_limit(features, resolved, limits, library, strung),
         *grip(features, resolved, limits, library),
         *joint(placed, features, resolved, limits, library),
+        *bending(placed, features, resolved, limits, library, between),
     ]
 
 

@@ -180,6 +180,12 @@ def clipped(opening, stations, flat):
 
 def ratio(order, cuts, stations, with_liner):
     """Modulus left over whole modulus at stations; cuts: (opening, slice of the stations that meet it)."""
+    net, gross = moduli(order, cuts, stations, with_liner)
+    return net / gross
+
+
+def moduli(order, cuts, stations, with_liner):
+    """Modulus left and whole modulus at stations, mm3; cuts: (opening, slice or list of the stations that meet it)."""
     rail = order["rail"]
     depth = np.array([rail.depth_at(x) for x in stations], dtype=LONG)
     parts = [(rail, depth)]
@@ -194,7 +200,7 @@ def ratio(order, cuts, stations, with_liner):
             if met:
                 lost = taken(met, part, face, stations, own_depth)
                 net = tuple(a - b for a, b in zip(net, lost, strict=True))
-    return _modulus(net, depth) / _modulus(gross, depth)
+    return _modulus(net, depth), _modulus(gross, depth)
 
 
 def _modulus(moments, depth):
