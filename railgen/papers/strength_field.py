@@ -38,7 +38,7 @@ class Field:
     def points(self, stations: FloatArray, values: FloatArray) -> FloatArray:
         """Points on the sheet of the line through some values, (n, 2): as few as keep within 0.03 mm of it."""
         line = shapely.LineString(np.stack([self.view.x(stations), self.y(values)], axis=-1))
-        return shapely.get_coordinates(shapely.simplify(line, _NEAR, preserve_topology=False))
+        return np.asarray(shapely.get_coordinates(shapely.simplify(line, _NEAR, preserve_topology=False)))
 
     def area(self, stations: FloatArray, values: FloatArray, fill: str) -> Item:
         """The area between values along the rail and nothing."""
