@@ -14,7 +14,7 @@ from railgen.data.findings import Finding
 from railgen.frame.measure import part_measures
 from railgen.frame.rail import Part, part_length, part_section
 from railgen.holes.shapes import areas
-from railgen.holes.table import NONE, PARTS, RAIL, SIDES, FloatArray
+from railgen.holes.table import NONE, PARTS, RAIL, SIDES
 from railgen.layout.plan import ResolvedOrder, SerialPlan
 from railgen.shop.strings import hit_strings
 from railgen.shop.tools import needs_tool
@@ -141,7 +141,7 @@ def _hits(planned: SerialPlan) -> tuple[tuple[str, int, int], ...]:
     left = np.flatnonzero(made & (table.tool == NONE))
     if len(left):
         rows = table.rows(left)
-        strings = hit_strings(rows, press, _thickness(planned)[left])
+        strings = hit_strings(rows, press, planned.order.thicknesses_of(rows))
         for row in range(len(left)):
             string = strings.get(row)
             of_tool = hits.setdefault(press.tools[string.tool].id if string else NO_TOOL, [0, 0])
@@ -150,15 +150,10 @@ def _hits(planned: SerialPlan) -> tuple[tuple[str, int, int], ...]:
     return tuple((tool, *of_tool) for tool, of_tool in sorted(hits.items()))  # type: ignore[misc]
 
 
-def _thickness(planned: SerialPlan) -> FloatArray:
-    """Thickness of each row's part, mm."""
-    return np.array([planned.order.thickness_of(part) for part in PARTS])[planned.holes.part]
-
-
 def _masses(planned: SerialPlan) -> tuple[tuple[str, float, int], ...]:
     """Mass of the finished parts by steel and thickness; countersinks count as plain holes."""
     order, table = planned.order, planned.holes
-    opened = areas(table, _thickness(planned))
+    opened = areas(table, order.thicknesses_of(table))
     masses: Counter[tuple[str, float]] = Counter()
     for part in _parts(order):
         steel = _section_and_steel(order, part)[1], float(order.thickness_of(part))

@@ -31,6 +31,7 @@ from railgen.data.values import (
     Text,
     Units,
     length_text,
+    shaped,
 )
 
 Validity = Annotated[Serial | Date, Field(union_mode="left_to_right")]
@@ -208,7 +209,7 @@ class Family(Model):
     id: Identifier
     name: Text
     units: Units = "mm"
-    serial_prefix: Annotated[str, Field(pattern=r"^[A-Z]{1,4}$")]
+    serial_prefix: Annotated[str, shaped(r"^[A-Z]{1,4}$", "one to four capital letters")]
     drive: Drive
     section: Name
     steel: Name

@@ -14,7 +14,7 @@ from typing import Annotated, Literal
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from railgen.data.messages import nearest, one_of
-from railgen.data.values import Identifier, Model, Text
+from railgen.data.values import Identifier, Model, Text, shaped
 
 PLACES: dict[str, tuple[str, ...]] = {
     "comment": ("text",),
@@ -46,7 +46,7 @@ NOT_FOR_PROGRAMS = ("dxf", "csv", "json", "pdf", "nc1", "step", "stp", "png", "s
 
 _SIGN = re.compile(r" *[^A-Za-z0-9 ./+%-]+ *")
 _WORD = re.compile(r"%|:?O[0-9]+|[A-Z][+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)")
-Line = Annotated[str, Field(max_length=120, pattern=r"^[ -~]+$")]
+Line = Annotated[str, shaped(r"^[ -~]+$", "plain ASCII letters, digits and signs on one line", max_length=120)]
 Lines = Annotated[tuple[Line, ...], Field(max_length=20)]
 
 
@@ -77,7 +77,12 @@ class PostProcessor(Model):
     moves: Literal["absolute", "incremental"] = "absolute"
     decimals: int = Field(3, strict=True, ge=1, le=6)
     numbers: Literal["point", "increments"] = "point"
-    ending: str = Field("nc", pattern=r"^[a-z0-9]{1,8}$", description="of the programs' file names")
+    ending: str = shaped(
+        r"^[a-z0-9]{1,8}$",
+        "one to eight lower-case letters or digits",
+        default="nc",
+        description="of the programs' file names",
+    )
     line_end: Literal["lf", "crlf"] = "lf"
     comment: Line = Field("({text})", description="a comment, on a line of its own or behind words")
     longest_comment: int = Field(72, strict=True, ge=70, le=200, description="letters of a comment's text")

@@ -14,6 +14,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from railgen.data.messages import InputError, Problem, nearest, one_of, shown
+from railgen.data.values import WORDS_OF_PATTERN
 
 _LARGEST_FILE = 4_000_000  # bytes; no order or library file comes near
 M = TypeVar("M", bound=BaseModel)
@@ -111,7 +112,7 @@ def _problem(detail: ErrorDetails, model: type[BaseModel], file: str) -> Problem
     if kind == "value_error":
         return Problem(file, key, "" if isinstance(detail["input"], dict) else found, str(context.get("error", "")))
     if kind == "string_pattern_mismatch":
-        return Problem(file, key, found, f"text of the form {context.get('pattern', '')}")
+        return Problem(file, key, found, WORDS_OF_PATTERN[str(context.get("pattern", ""))])
     return Problem(file, key, found, _plain(detail["msg"]))
 
 

@@ -7,7 +7,7 @@ is read. Masses (kg), stresses (MPa), forces (kN) and angles (degrees) never cha
 from __future__ import annotations
 
 import datetime
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationInfo
 
@@ -52,22 +52,66 @@ Count = Annotated[int, Field(strict=True, ge=1, le=100_000)]
 Flag = Annotated[bool, Field(strict=True)]
 Date = Annotated[datetime.date, Field(strict=True)]
 
-Text = Annotated[str, Field(min_length=1, max_length=300, pattern=r"^[^\x00-\x1f\x7f<>\"'`\\]+$")]
+WORDS_OF_PATTERN: dict[str, str] = {}
+"""What text of a pattern may be, in words for messages."""
+
+
+def shaped(pattern: str, words: str, **more: Any) -> Any:
+    """A field of text of a pattern, which messages tell in words."""
+    WORDS_OF_PATTERN[pattern] = words
+    return Field(pattern=pattern, **more)
+
+
+Text = Annotated[
+    str,
+    shaped(
+        r"^[^\x00-\x1f\x7f<>\"'`\\]+$",
+        "words without quotes, angle brackets, backslashes or line breaks",
+        min_length=1,
+        max_length=300,
+    ),
+]
 """Words for people: no quotes, angle brackets, backslashes or control characters."""
-Identifier = Annotated[str, Field(max_length=48, pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$")]
+Identifier = Annotated[
+    str,
+    shaped(
+        r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$",
+        "lower-case words and numbers joined by hyphens, a letter first",
+        max_length=48,
+    ),
+]
 """Lower-case words and numbers joined by hyphens: names of components, families, sets."""
-FeatureName = Annotated[str, Field(max_length=24, pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
-Code = Annotated[str, Field(pattern=r"^[A-Z]{3}[0-9]{2}$")]
+FeatureName = Annotated[
+    str, shaped(r"^[a-z0-9]+(-[a-z0-9]+)*$", "lower-case letters and digits, joined by hyphens", max_length=24)
+]
+Code = Annotated[str, shaped(r"^[A-Z]{3}[0-9]{2}$", "three capital letters and two digits, as in FRM10")]
 """An option's code: three letters and two digits."""
-Serial = Annotated[str, Field(pattern=r"^[A-Z]{1,4}-[0-9]{1,9}$")]
+Serial = Annotated[
+    str, shaped(r"^[A-Z]{1,4}-[0-9]{1,9}$", "one to four capital letters, a hyphen and a number, as in P-1001")
+]
 """A serial: a prefix of capital letters, a hyphen, a number."""
-Name = Annotated[str, Field(max_length=48, pattern=r"^[A-Za-z0-9][A-Za-z0-9 ./x+-]*$")]
+Name = Annotated[
+    str,
+    shaped(
+        r"^[A-Za-z0-9][A-Za-z0-9 ./x+-]*$",
+        "letters, digits, spaces and . / + -, a letter or digit first",
+        max_length=48,
+    ),
+]
 """Name of a section, steel, fastener or tool."""
-Revision = Annotated[str, Field(pattern=r"^[A-Z0-9]{1,3}$")]
-StationName = Annotated[str, Field(max_length=48, pattern=r"^[a-z][a-z0-9]*(_[a-z0-9]+)*$")]
+Revision = Annotated[str, shaped(r"^[A-Z0-9]{1,3}$", "one to three capital letters or digits")]
+StationName = Annotated[
+    str,
+    shaped(r"^[a-z][a-z0-9]*(_[a-z0-9]+)*$", "lower-case words and numbers joined by _, a letter first", max_length=48),
+]
 """Name of an anchor or a zone."""
 DimensionName = Annotated[
-    str, Field(max_length=60, pattern=r"^([a-z][a-z0-9]*(_[a-z0-9]+)*|[A-Z]{3}[0-9]{2}\.[a-z][a-z0-9]*(_[a-z0-9]+)*)$")
+    str,
+    shaped(
+        r"^([a-z][a-z0-9]*(_[a-z0-9]+)*|[A-Z]{3}[0-9]{2}\.[a-z][a-z0-9]*(_[a-z0-9]+)*)$",
+        "an order dimension as wheelbase, or an option's own as FRM10.name",
+        max_length=60,
+    ),
 ]
 """An order dimension, or CODE.parameter for an option's own."""
 

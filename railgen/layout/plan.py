@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+import numpy as np
+
 from railgen.data.component import Component, Family
 from railgen.data.findings import Finding
 from railgen.data.library import Library
 from railgen.data.order import Order
 from railgen.data.stock import SteelBand
 from railgen.frame.rail import RailShape
-from railgen.holes.table import FloatArray, HoleTable, IntArray
+from railgen.holes.table import PARTS, FloatArray, HoleTable, IntArray
 
 
 @dataclass(frozen=True)
@@ -47,6 +49,10 @@ class ResolvedOrder:
         """Thickness of the rail or the liner, mm."""
         liner = self.rail.liner
         return liner.section.thickness if part == "liner" and liner else self.rail.section.thickness
+
+    def thicknesses_of(self, holes: HoleTable) -> FloatArray:
+        """Thickness of each row's part, mm."""
+        return np.array([self.thickness_of(part) for part in PARTS])[holes.part]
 
     def steel_of(self, part: str) -> SteelBand:
         """Strengths of the rail's or the liner's steel."""

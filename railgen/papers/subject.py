@@ -52,11 +52,10 @@ class Subject:
 def subject_of(plan: SerialPlan, style: DrawingStyle = PLAIN) -> Subject:
     """Gather what the drawing of a planned serial needs."""
     holes = plan.holes
-    thickness = np.array([plan.order.thickness_of(part) for part in PARTS])[holes.part]
+    thickness = plan.order.thicknesses_of(holes)
     cores = cores_of(holes, thickness)
     along, across = cores.reach(np.nan_to_num(holes.angle))
-    ids = [holes.hole_id(row) for row in range(len(holes))]
-    places = zip(holes.side.tolist(), holes.part.tolist(), ids, strict=True)
+    places = zip(holes.side.tolist(), holes.part.tolist(), holes.ids, strict=True)
     return Subject(
         plan=plan,
         style=style,

@@ -10,7 +10,7 @@ import numpy as np
 
 from railgen.data.component import Component
 from railgen.data.findings import Finding
-from railgen.holes.table import PARTS, FloatArray, HoleTable, IntArray, Names, in_file_order, stacked
+from railgen.holes.table import FloatArray, HoleTable, IntArray, Names, in_file_order, stacked
 from railgen.layout.catalogue import Catalogue, compile_catalogue
 from railgen.layout.features import rail_features, with_liner
 from railgen.layout.place import placements
@@ -88,8 +88,8 @@ class Adding:
         number = np.full(len(rows), own)
         feature = np.full(len(rows), len(self._names.features) - 1)
         rows = rows.with_columns(names=self._names, component=number, owners=number, feature=feature)
-        thickness = np.array([self.order.thickness_of(part) for part in PARTS])[rows.part]
-        return rows.with_columns(tool=with_string_tools(rows, self.order.library.press, thickness))
+        tools = with_string_tools(rows, self.order.library.press, self.order.thicknesses_of(rows))
+        return rows.with_columns(tool=tools)
 
     @cached_property
     def _one(self) -> Catalogue:

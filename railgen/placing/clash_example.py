@@ -122,7 +122,7 @@ def _alone(order: ResolvedOrder, proof: Proof, clash: ComponentClash, rows: list
     here = replace(order, rail=rail, zones=zones)
     stands = placements(rows)
     pattern = Pattern(here, hole_table(here, proof.catalogue, stands), proof.setting.limits, stands)
-    row_of = {part.table.hole_id(row): row for row in range(len(part.table))}
+    row_of = {hole: row for row, hole in enumerate(part.table.ids)}
     touches = []
     for finding in every_finding(pattern):
         reason = finding.rule, finding.measure

@@ -36,7 +36,7 @@ class Trial:
     def blocked_by(self, station: float) -> set[Blocked]:
         """What is in error at a station: rules and the other components."""
         table = self._pattern(station).table
-        owners = {table.hole_id(row): set(table.owners_of(row)) for row in range(len(table))}
+        owners = {hole: set(table.owners_of(row)) for row, hole in enumerate(table.ids)}
         found: set[Blocked] = set()
         for finding in self.errors(station):
             own = {self._component.id}

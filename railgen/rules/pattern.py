@@ -72,8 +72,7 @@ class Pattern:
     @cached_property
     def thickness(self) -> FloatArray:
         """Thickness of each row's part, mm."""
-        values = np.array([self.order.thickness_of(part) for part in PARTS])
-        return values[self.table.part]
+        return self.order.thicknesses_of(self.table)
 
     @cached_property
     def cores(self) -> Cores:

@@ -9,7 +9,7 @@ import numpy as np
 
 from railgen.frame.panels import Face
 from railgen.holes.shapes import cores_of, is_hole
-from railgen.holes.table import LINER, PARTS, FloatArray, HoleTable, IntArray
+from railgen.holes.table import LINER, FloatArray, HoleTable, IntArray
 from railgen.layout.plan import ResolvedOrder
 from railgen.strength.bending import RailBending
 
@@ -61,7 +61,7 @@ def rank_holes(order: ResolvedOrder, holes: HoleTable, bending: Sequence[RailBen
     """
     rows = np.flatnonzero(is_hole(holes)) if bending else np.zeros(0, dtype=np.int64)
     some = holes.rows(rows)
-    thickness = np.array([order.thickness_of(part) for part in PARTS])[some.part]
+    thickness = order.thicknesses_of(some)
     cores = cores_of(some, thickness)
     half_across = cores.reach(some.angle)[1] + cores.radius
     outer, lever, width = _fibres(order, some, half_across)

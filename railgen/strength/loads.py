@@ -145,9 +145,8 @@ def _rail_masses(order: ResolvedOrder, holes: HoleTable) -> list[list[Stretch]]:
 
     A tapered tail is spread apart from the straight rail ahead of it.
     """
-    thickness = np.array([order.thickness_of(part) for part in PARTS])
     index = holes.side * len(PARTS) + holes.part
-    opened = np.bincount(index, areas(holes, thickness[holes.part]), len(SIDES) * len(PARTS))
+    opened = np.bincount(index, areas(holes, order.thicknesses_of(holes)), len(SIDES) * len(PARTS))
     parts: tuple[Part, ...] = ("rail", "liner") if order.rail.liner else ("rail",)
     return [
         [
